@@ -1,0 +1,171 @@
+import { SvelteMap } from 'svelte/reactivity';
+import type { Action } from '#contract/access';
+import type { CardProgress } from '#contract/cards';
+import type { Mine } from '#contract/films';
+import type { Clip, Seen } from '#contract/footage';
+import type { FilmEvent, Presence, Progress, Snapshot } from '#contract/live';
+import type { TrackProgress } from '#contract/music';
+import { api, apiUnder, CLIENT, type Api } from '../api/client.ts';
+import { ApiProblem } from '../api/problem.ts';
+import { FilmConnection, type Look } from './connection.ts';
+import { EventOrder } from './event-order.ts';
+import { Mirror } from './mirror.svelte.ts';
+
+const EVENTS_AT_ONCE = 1000;
+const RETRY_MS = 2000;
+
+/*
+ * A film as this page has it, kept in step with the server.
+ * States: joining (loaded, not yet in step) -> open -> cut (connection lost; what is shown is as of then) -> open;
+ * gone (the person is no longer a member), which is final. Changes go out through `api` and come back as events like
+ * everybody else's; nothing is shown before the server has said yes.
+ */
+export class FilmState extends Mirror {
+  readonly id: string;
+  /** The API under /api/films/<this film>: `film.api.post('/selects', …)`. */
+  readonly api: Api;
+  connection: 'joining' | 'open' | 'cut' | 'gone' = $state('joining');
+  /** Number of the newest event shown here: rises with every change. */
+  seq = $state(0);
+  /** Who looks at this page, as what, and what they may do. */
+  mine: Mine = $state.raw() as Mine;
+  /** Who is here, one entry a tab, this one included. */
+  people: Presence['people'] = $state.raw([]);
+  /** What was watched, by clip. */
+  readonly seen = new SvelteMap<string, Seen>();
+  /** Jobs under way, by clip. */
+  readonly progress = new SvelteMap<string, Progress>();
+  /** Work on tracks under way, by track. */
+  readonly trackProgress = new SvelteMap<string, TrackProgress>();
+  /** Checksums being made for the lists of a card, by card. */
+  readonly cardProgress = new SvelteMap<string, CardProgress>();
+
+  readonly #order: EventOrder;
+  readonly #connection: FilmConnection;
+  readonly #listeners = new Set<(event: FilmEvent) => void>();
+  readonly #can = $derived(new Set<Action>(this.mine.can));
+  #loading = false;
+  #closed = false;
+
+  /** Loads a film and follows it until `close`. Throws ApiProblem. */
+  static async open(id: string, signal?: AbortSignal): Promise<FilmState> {
+    return new FilmState(id, await api.get<Snapshot>(`/api/films/${id}/state`, signal ? { signal } : {}));
+  }
+
+  constructor(id: string, snapshot: Snapshot) {
+    super();
+    this.id = id;
+    this.api = apiUnder(`/api/films/${id}`, () => {
+      // Without a socket one's own change would not come back.
+      if (this.connection !== 'open') this.#order.fill().catch(() => {});
+    });
+    this.#order = new EventOrder(
+      snapshot.seq,
+      (event) => this.#apply(event),
+      (seq) => api.get<FilmEvent[]>(`/api/films/${id}/events?after=${seq}&limit=${EVENTS_AT_ONCE}`),
+    );
+    this.#adopt(snapshot);
+    this.#connection = new FilmConnection(id, {
+      seq: () => this.#order.seq,
+      event: (event) => !this.#loading && this.#order.take(event),
+      progress: (progress) => this.#hearProgress(progress),
+      track: (progress) => this.tracks.get(progress.trackId)?.state === 'working' && this.trackProgress.set(progress.trackId, progress),
+      card: (progress) => this.cards.get(progress.cardId)?.manifests.some(({ state }) => state === 'working') && this.cardProgress.set(progress.cardId, progress),
+      presence: (people) => (this.people = people),
+      seen: (clipId, crew) => this.seen.set(clipId, { id: clipId, mine: this.seen.get(clipId)?.mine ?? [], crew }),
+      joined: () => (this.connection = 'open'),
+      cut: () => this.connection !== 'gone' && (this.connection = 'cut'),
+      reload: () => void this.#reload(),
+    });
+  }
+
+  /** Whether the person may do this here: what may not be done is not shown. */
+  can(action: Action): boolean {
+    return this.#can.has(action);
+  }
+
+  /** Hears every event after it was applied, own ones too (`isOwn` tells); the function answered stops it. */
+  listen(listener: (event: FilmEvent) => void): () => void {
+    this.#listeners.add(listener);
+    return () => this.#listeners.delete(listener);
+  }
+
+  /** Whether this tab asked for it. */
+  isOwn(event: FilmEvent): boolean {
+    return event.client === CLIENT;
+  }
+
+  /** Tells the others what is looked at here; may be called at every frame. */
+  look(look: Look): void {
+    this.#connection.look(look);
+  }
+
+  /**
+   * Reports stretches of a clip as watched by this person, in frames, half-open. Throws ApiProblem.
+   * @param leaving the page is being closed: the report is sent all the same
+   */
+  async reportSeen(clipId: string, ranges: [number, number][], { leaving = false }: { leaving?: boolean } = {}): Promise<void> {
+    this.seen.set(clipId, await this.api.post<Seen>(`/clips/${clipId}/seen`, { ranges }, { keepalive: leaving }));
+  }
+
+  /** Folder of the proxy that plays, finished or still being made, or null. */
+  proxyOf(clip: Clip): string | null {
+    return clip.proxyVersion ?? this.progress.get(clip.id)?.proxyVersion ?? null;
+  }
+
+  close(): void {
+    this.#closed = true;
+    this.#connection.close();
+    this.#listeners.clear();
+  }
+
+  #adopt(snapshot: Snapshot): void {
+    this.#order.reset(snapshot.seq);
+    this.seq = snapshot.seq;
+    this.mine = snapshot.mine;
+    this.replace(snapshot.rows);
+    this.seen.clear();
+    for (const seen of snapshot.seen) this.seen.set(seen.id, seen);
+    this.progress.clear();
+    this.trackProgress.clear();
+    this.cardProgress.clear();
+    for (const progress of snapshot.progress) this.progress.set(progress.clipId, progress);
+  }
+
+  #apply(event: FilmEvent): void {
+    this.upsert(event.rows);
+    this.seq = event.seq;
+    for (const clip of event.rows.clips ?? []) if (clip.removedAt || clip.state === 'ready' || clip.state === 'failed') this.progress.delete(clip.id);
+    for (const track of event.rows.tracks ?? []) if (track.removedAt || track.state !== 'working') this.trackProgress.delete(track.id);
+    for (const card of event.rows.cards ?? []) if (!card.manifests.some(({ state }) => state === 'working')) this.cardProgress.delete(card.id);
+    for (const listener of this.#listeners) listener(event);
+  }
+
+  /** A message of a job may come later than the event that ended it. */
+  #hearProgress(progress: Progress): void {
+    const state = this.clips.get(progress.clipId)?.state;
+    if (state !== 'ready' && state !== 'failed') this.progress.set(progress.clipId, progress);
+  }
+
+  /** Events that arrive during the loading are dropped: joining afterwards brings all since the snapshot. */
+  async #reload(): Promise<void> {
+    if (this.#loading || this.#closed) return;
+    this.#loading = true;
+    try {
+      const snapshot = await api.get<Snapshot>(`/api/films/${this.id}/state`);
+      if (this.#closed) return;
+      this.#adopt(snapshot);
+      this.#loading = false;
+      this.#connection.join();
+    } catch (error) {
+      this.#loading = false;
+      if (error instanceof ApiProblem && (error.status === 403 || error.status === 404)) {
+        this.connection = 'gone';
+        this.close();
+      } else if (!this.#closed) {
+        this.connection = 'cut';
+        window.setTimeout(() => void this.#reload(), RETRY_MS);
+      }
+    }
+  }
+}
