@@ -188,9 +188,17 @@ describe('marks', () => {
     await page.mouse.up();
     await eventually(async () => expect(Math.abs((await byPeople(id))[0]!.atMs - (stands + 20 - (100 / box.width) * 12_000))).toBeLessThan(15));
     await page.getByRole('row', { name: /the gulls/ }).getByRole('button', { name: /^Take/ }).click();
+    // Taken back before the page has heard that the mark is deleted: that is what is meant, and then the move before it.
+    const answer = Promise.withResolvers<void>();
+    await page.route(/\/marks$/, async (route) => {
+      const response = await route.fetch();
+      await answer.promise;
+      await route.fulfill({ response });
+    });
     await hand.getByRole('button', { name: 'Delete' }).click();
     await eventually(async () => expect(await byPeople(id)).toEqual([]));
     for (let n = 0; n < 2; n++) await page.keyboard.press('Control+z');
+    answer.resolve();
     await eventually(async () => expect((await byPeople(id)).map(({ name, atMs }) => [name, atMs])).toEqual([['the gulls', stands + 20]]));
     expect(await faults(page)).toEqual([]);
     await page.context().close();

@@ -2,8 +2,8 @@ import type { Item } from '#contract/outline';
 import { bindings } from '../actions/hands.svelte.ts';
 import { registerActions } from '../actions/registry.svelte.ts';
 import type { FilmState } from '../live/film-state.svelte.ts';
-import { shown, tried } from '../music/changes.ts';
-import { say } from '../ui/say.svelte.ts';
+import { shown } from '../music/changes.ts';
+import { say, tried } from '../ui/say.svelte.ts';
 import type { Fitted } from './fitting.svelte.ts';
 
 type Lengths = readonly { readonly id: string; readonly frames: number }[];
@@ -37,20 +37,22 @@ function fittedNow(film: FilmState): Lengths | null {
 }
 
 /** Runs one change of fitted lengths and waits until the page has it. @returns whether it was done. */
-const changed = (film: FilmState, change: () => Promise<unknown>) => tried(() => shown(film, ({ items }) => items?.some(({ id }: Item) => film.items.has(id)) ?? false, change));
+const changed = (film: FilmState, change: () => Promise<unknown>, done: () => void) =>
+  tried(() => shown(film, ({ items }) => items?.some(({ id }: Item) => film.items.has(id)) ?? false, change), done);
 
 /** Adopts lengths, all in one change that is undone in one. @returns whether they were adopted. */
 export async function adoptFit(film: FilmState, fitted: readonly Fitted[], title: string): Promise<boolean> {
   const before = fittedNow(film);
   const after = fitted.map(({ line, after: { frames } }) => ({ id: line.row.id, frames }));
-  if (!(await changed(film, () => put(film, after)))) return false;
-  say(`The lengths are fitted to “${title}”.`, { undo: () => (before ? put(film, before) : drop(film)), again: () => put(film, after) });
-  return true;
+  return changed(film, () => put(film, after), () =>
+    say(`The lengths are fitted to “${title}”.`, { undo: () => (before ? put(film, before) : drop(film)), again: () => put(film, after) }),
+  );
 }
 
 /** Puts the fitted lengths away; what lines ask for was never touched. */
 export async function dropFit(film: FilmState): Promise<void> {
   const before = fittedNow(film);
-  if (!(await changed(film, () => drop(film)))) return;
-  say('The fit is put away: lengths are what the budget gives them.', before ? { undo: () => put(film, before), again: () => drop(film) } : {});
+  await changed(film, () => drop(film), () =>
+    say('The fit is put away: lengths are what the budget gives them.', before ? { undo: () => put(film, before), again: () => drop(film) } : {}),
+  );
 }

@@ -1,6 +1,6 @@
 import type { Clip, ClipChange, ClockChange, Fact, Proposal } from '#contract/footage';
 import type { FilmState } from '../live/film-state.svelte.ts';
-import { say, sayFault } from '../ui/say.svelte.ts';
+import { say, sayFault, tried } from '../ui/say.svelte.ts';
 
 const named = (clips: readonly Clip[]): string => (clips.length === 1 ? (clips[0]?.name ?? '') : `${clips.length} clips`);
 
@@ -26,14 +26,10 @@ async function setMany(film: FilmState, changes: readonly ({ id: string; byHand?
     return before ? [{ id, ...Object.fromEntries(facts.map((fact) => [fact, before[fact]])), byHand: before.byHand }] : [];
   });
   const send = (many: readonly object[]) => film.api.patch('/clips', { changes: many });
-  try {
-    await send(changes);
-  } catch (error) {
-    sayFault(error);
-    return false;
-  }
-  say(words, { undo: () => send(restored), again: () => send(changes) });
-  return true;
+  return tried(
+    () => send(changes),
+    () => say(words, { undo: () => send(restored), again: () => send(changes) }),
+  );
 }
 
 /** Sets facts of one or many clips, as a person does; one undo gives each its own back. */
@@ -53,25 +49,26 @@ export async function sortClips(film: FilmState, proposals: readonly Proposal[])
 
 /** Sets the clock of a camera, or with no moment and zone takes it back; one undo puts it as it was. @returns whether it was done. */
 export async function setClock(film: FilmState, change: ClockChange): Promise<boolean> {
-  try {
-    const { previous, clips } = await film.api.put<{ previous: ClockChange; clips: number }>('/clocks', change);
-    say(`Clock of camera ${change.camera} set for ${clips} ${clips === 1 ? 'clip' : 'clips'}.`, { undo: () => film.api.put('/clocks', previous), again: () => film.api.put('/clocks', change) });
-    return true;
-  } catch (error) {
-    sayFault(error);
-    return false;
-  }
+  return tried(
+    () => film.api.put<{ previous: ClockChange; clips: number }>('/clocks', change),
+    ({ previous, clips }) =>
+      say(`Clock of camera ${change.camera} set for ${clips} ${clips === 1 ? 'clip' : 'clips'}.`, { undo: () => film.api.put('/clocks', previous), again: () => film.api.put('/clocks', change) }),
+  );
 }
 
 /** Takes clips out of the film; one undo brings all back. */
 export async function removeClips(film: FilmState, clips: readonly Clip[]): Promise<void> {
-  const done = await each(clips, (clip) => film.api.del(`/clips/${clip.id}`));
-  if (done.length === 0) return;
-  say(`${named(done)} taken out of the film.`, {
-    undo: async () => {
-      for (const { id } of done) await film.api.post(`/clips/${id}/restore`);
+  await tried(
+    () => each(clips, (clip) => film.api.del(`/clips/${clip.id}`)),
+    (done) => {
+      if (done.length === 0) return;
+      say(`${named(done)} taken out of the film.`, {
+        undo: async () => {
+          for (const { id } of done) await film.api.post(`/clips/${id}/restore`);
+        },
+      });
     },
-  });
+  );
 }
 
 /** Puts the failed ones among clips back into the queue. */

@@ -2,18 +2,7 @@ import type { Rows } from '#contract/live';
 import type { Track, TrackChange } from '#contract/music';
 import { ApiProblem } from '../api/problem.ts';
 import type { FilmState } from '../live/film-state.svelte.ts';
-import { say, sayFault } from '../ui/say.svelte.ts';
-
-/** Runs one change; a refusal is said. @returns whether it was done. */
-export async function tried(change: () => Promise<unknown>): Promise<boolean> {
-  try {
-    await change();
-    return true;
-  } catch (error) {
-    sayFault(error);
-    return false;
-  }
-}
+import { say, tried } from '../ui/say.svelte.ts';
 
 /**
  * Runs one change and waits until the page has it, so that what is done next, or taken back, begins from there.
@@ -39,42 +28,54 @@ const showsTrack = (track: Track) => (rows: Rows): boolean => rows.tracks?.some(
 /** Sets words or rights of a track, with undo. */
 export async function setWords(film: FilmState, track: Track, change: TrackChange): Promise<void> {
   const before = Object.fromEntries((Object.keys(change) as (keyof TrackChange)[]).map((field) => [field, track[field]]));
-  if (await tried(() => film.api.patch(`/tracks/${track.id}`, change))) say(`Set for “${track.title}”.`, { undo: () => film.api.patch(`/tracks/${track.id}`, before) });
+  await tried(
+    () => film.api.patch(`/tracks/${track.id}`, change),
+    () => say(`Set for “${track.title}”.`, { undo: () => film.api.patch(`/tracks/${track.id}`, before) }),
+  );
 }
 
 export async function removeTrack(film: FilmState, track: Track): Promise<void> {
-  if (await tried(() => film.api.del(`/tracks/${track.id}`))) say(`“${track.title}” taken out of the film.`, { undo: () => film.api.post(`/tracks/${track.id}/restore`) });
+  await tried(
+    () => film.api.del(`/tracks/${track.id}`),
+    () => say(`“${track.title}” taken out of the film.`, { undo: () => film.api.post(`/tracks/${track.id}/restore`) }),
+  );
 }
 
 /** Works on a track again: after a failure, or to have it analysed anew. */
 export async function workAgain(film: FilmState, track: Track): Promise<void> {
-  if (await tried(() => film.api.post(`/tracks/${track.id}/retry`))) say(`“${track.title}” is worked on again.`);
+  await tried(
+    () => film.api.post(`/tracks/${track.id}/retry`),
+    () => say(`“${track.title}” is worked on again.`),
+  );
 }
 
 /** Chooses the music of the film; the undo gives the former choice back. */
 export async function lockTrack(film: FilmState, track: Track): Promise<void> {
   const before = film.lockedTrack;
-  if (!(await lockTold(film, track, () => film.api.post(`/tracks/${track.id}/lock`, { instead: before?.id ?? null })))) return;
-  say(`“${track.title}” is the music of the film.${before ? ` “${before.title}” is a candidate again.` : ''}`, {
-    undo: () => (before ? film.api.post(`/tracks/${before.id}/lock`, { instead: track.id }) : film.api.del(`/tracks/${track.id}/lock`)),
-  });
+  await tried(
+    () => toldWhoWasFirst(film, track, () => film.api.post(`/tracks/${track.id}/lock`, { instead: before?.id ?? null })),
+    () =>
+      say(`“${track.title}” is the music of the film.${before ? ` “${before.title}” is a candidate again.` : ''}`, {
+        undo: () => (before ? film.api.post(`/tracks/${before.id}/lock`, { instead: track.id }) : film.api.del(`/tracks/${track.id}/lock`)),
+      }),
+  );
 }
 
 /** Opens the choice again. */
 export async function unlockTrack(film: FilmState, track: Track): Promise<void> {
-  if (!(await lockTold(film, track, () => film.api.del(`/tracks/${track.id}/lock`)))) return;
-  say(`The choice of music is open again.`, { undo: () => film.api.post(`/tracks/${track.id}/lock`, { instead: null }) });
+  await tried(
+    () => toldWhoWasFirst(film, track, () => film.api.del(`/tracks/${track.id}/lock`)),
+    () => say('The choice of music is open again.', { undo: () => film.api.post(`/tracks/${track.id}/lock`, { instead: null }) }),
+  );
 }
 
 /** When somebody was first, what is locked now is shown, unless the page knows newer. */
-async function lockTold(film: FilmState, track: Track, change: () => Promise<unknown>): Promise<boolean> {
+async function toldWhoWasFirst(film: FilmState, track: Track, change: () => Promise<unknown>): Promise<void> {
   try {
     await shown(film, showsTrack(track), change);
-    return true;
   } catch (error) {
     if (error instanceof ApiProblem && error.code === 'locked-meanwhile' && film.connection !== 'open') film.upsert({ tracks: (error.more['tracks'] ?? []) as Track[] });
-    sayFault(error);
-    return false;
+    throw error;
   }
 }
 
@@ -88,5 +89,8 @@ export async function tieLine(film: FilmState, item: { id: string; name: string 
   };
   if (before?.markId === markId || (before === null && markId === null)) return;
   const line = item.name || 'The line';
-  if (await tried(() => shown(film, (rows) => rows.ties?.some(({ itemId }) => itemId === item.id) ?? false, () => set(markId)))) say(markId === null ? `${line} is untied.` : `${line} begins on the mark.`, { undo: () => set(before?.markId ?? null) });
+  await tried(
+    () => shown(film, (rows) => rows.ties?.some(({ itemId }) => itemId === item.id) ?? false, () => set(markId)),
+    () => say(markId === null ? `${line} is untied.` : `${line} begins on the mark.`, { undo: () => set(before?.markId ?? null) }),
+  );
 }

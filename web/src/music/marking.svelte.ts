@@ -2,8 +2,8 @@ import type { Rows } from '#contract/live';
 import type { Mark, MarkEdit, MarkKind, MarksChange, MarksChanged, NewMark, Track } from '#contract/music';
 import { doubled, halved, shiftedByHalf, type BeatChange } from '#core/beats.ts';
 import type { FilmState } from '../live/film-state.svelte.ts';
-import { say } from '../ui/say.svelte.ts';
-import { shown, tried } from './changes.ts';
+import { say, tried } from '../ui/say.svelte.ts';
+import { shown } from './changes.ts';
 import { KIND_WORDS, markWords } from './words.ts';
 
 export type BeatStep = 'double' | 'halve' | 'shift';
@@ -68,7 +68,10 @@ export class Marking {
     if (Object.entries(change).every(([field, value]) => before[field] === value)) return;
     const patch = (what: object) => this.film.api.patch(`/marks/${mark.id}`, what);
     const shows = ({ marks }: Rows) => marks?.some(({ id }) => id === mark.id) ?? false;
-    if (await tried(() => shown(this.film, shows, () => patch(change)))) say(`${markWords({ ...mark, ...change })}.`, { undo: () => patch(before) });
+    await tried(
+      () => shown(this.film, shows, () => patch(change)),
+      () => say(`${markWords({ ...mark, ...change })}.`, { undo: () => patch(before) }),
+    );
   }
 
   /** Moves the mark in hand by so many milliseconds; one move after the other, so that none is lost. */
@@ -101,9 +104,13 @@ export class Marking {
     const send = (what: MarksChange) => this.film.api.post<MarksChanged>(`/tracks/${this.trackId}/marks`, what);
     let made: MarksChanged | null = null;
     const shows = ({ marks }: Rows) => marks?.some(({ trackId }) => trackId === this.trackId) ?? false;
-    await tried(async () => (made = await shown(this.film, shows, () => send(change))));
-    const done = made as MarksChanged | null;
-    if (done) say(said, { undo: () => send({ remove: done.added.map(({ id }) => id), restore: done.removed.map(({ id }) => id) }) });
-    return done;
+    await tried(
+      () => shown(this.film, shows, () => send(change)),
+      (done) => {
+        made = done;
+        say(said, { undo: () => send({ remove: done.added.map(({ id }) => id), restore: done.removed.map(({ id }) => id) }) });
+      },
+    );
+    return made;
   }
 }

@@ -2,7 +2,7 @@ import type { Item } from '#contract/outline';
 import type { Offer } from '#contract/offers';
 import { ApiProblem } from '../api/problem.ts';
 import type { FilmState } from '../live/film-state.svelte.ts';
-import { say, sayFault } from '../ui/say.svelte.ts';
+import { say, tried } from '../ui/say.svelte.ts';
 
 export type Said = Offer['verdict'];
 const WORDS: Record<Said, string> = { open: 'Verdict taken back', approve: 'Approved', hold: 'On hold', pass: 'Passed' };
@@ -21,24 +21,28 @@ export async function decide(film: FilmState, { slot, offer }: Standing, verdict
   const before = film.offers.get(offer.id) ?? offer;
   const pick = film.pickOf(slot.id);
   const former = verdict === 'approve' && pick?.id !== offer.id ? pick : null;
-  try {
-    await give(film, { slot, offer }, verdict, reason);
-  } catch (error) {
-    if (!(error instanceof ApiProblem) || (error.code !== 'decided-meanwhile' && error.code !== 'trimmed-meanwhile')) sayFault(error);
-    else {
-      show(film, error);
-      say(error.code === 'decided-meanwhile' ? whatHappened(film, error) : `${error.detail} Look again, and decide again if you still want to.`, { failed: true });
-    }
-    return false;
-  }
   const stepped = former ? ` ${film.clips.get(former.clipId)?.name ?? 'The former pick'} is on hold now.` : '';
-  say(`${WORDS[verdict]}.${stepped}`, {
-    undo: async () => {
-      await give(film, standing(film, slot.id, offer.id), before.verdict, before.reason);
-      if (former) await give(film, standing(film, slot.id, former.id), 'approve', former.reason);
-    },
-  });
-  return true;
+  return tried(
+    () => toldWhoWasFirst(film, () => give(film, { slot, offer }, verdict, reason)),
+    () =>
+      say(`${WORDS[verdict]}.${stepped}`, {
+        undo: async () => {
+          await give(film, standing(film, slot.id, offer.id), before.verdict, before.reason);
+          if (former) await give(film, standing(film, slot.id, former.id), 'approve', former.reason);
+        },
+      }),
+  );
+}
+
+/** When somebody was first, what they did is shown, and is what the failure says. */
+async function toldWhoWasFirst(film: FilmState, change: () => Promise<void>): Promise<void> {
+  try {
+    await change();
+  } catch (error) {
+    if (!(error instanceof ApiProblem) || (error.code !== 'decided-meanwhile' && error.code !== 'trimmed-meanwhile')) throw error;
+    show(film, error);
+    throw new Error(error.code === 'decided-meanwhile' ? whatHappened(film, error) : `${error.detail} Look again, and decide again if you still want to.`, { cause: error });
+  }
 }
 
 /** Sends a verdict, and waits until the page shows the slot after it. */

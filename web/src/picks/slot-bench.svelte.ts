@@ -5,7 +5,7 @@ import { contains, type FrameRange } from '#core/range.ts';
 import type { FilmState } from '../live/film-state.svelte.ts';
 import type { FramePlayer } from '../player/player.svelte.ts';
 import { nudged, Trimming } from '../strip/trimming.svelte.ts';
-import { say, sayFault } from '../ui/say.svelte.ts';
+import { say, sayFault, tried } from '../ui/say.svelte.ts';
 import { playInStep } from './in-step.ts';
 import { hearOnly } from './playing.ts';
 
@@ -88,12 +88,10 @@ export class SlotBenchState {
   }
 
   async remove(offer: Offer): Promise<void> {
-    try {
-      await this.#film.api.del(`/offers/${offer.id}`);
-      say('Offer taken back.', { undo: () => this.#film.api.post(`/offers/${offer.id}/restore`) });
-    } catch (error) {
-      sayFault(error);
-    }
+    await tried(
+      () => this.#film.api.del(`/offers/${offer.id}`),
+      () => say('Offer taken back.', { undo: () => this.#film.api.post(`/offers/${offer.id}/restore`) }),
+    );
   }
 
   #send(offer: Offer, range: FrameRange): void {

@@ -21,6 +21,8 @@ export interface Doing {
 
 const undos: ({ said: number } & Doing)[] = [];
 const redos: Doing[] = [];
+/** Changes whose answer is awaited; each says at its end how it is taken back. */
+const underWay = new Set<Promise<unknown>>();
 
 /** What is being said now, oldest first. */
 export function allSaid(): readonly Said[] {
@@ -49,6 +51,42 @@ function take(doing: { said: number } & Doing): void {
   redos.length = 0;
 }
 
+/**
+ * Runs a change; a refusal is said. Whoever takes the last thing back while the answer is still on its way means this
+ * change, and not the one before.
+ * @param done says what was done, and how it is taken back
+ * @returns whether it was done.
+ */
+export async function tried<T>(change: () => Promise<T>, done?: (answer: T) => void): Promise<boolean> {
+  try {
+    await awaited(async () => {
+      const answer = await change();
+      done?.(answer);
+    });
+    return true;
+  } catch (error) {
+    sayFault(error);
+    return false;
+  }
+}
+
+async function awaited(run: () => Promise<void>): Promise<void> {
+  const running = run();
+  underWay.add(running);
+  try {
+    await running;
+  } finally {
+    underWay.delete(running);
+  }
+}
+
+/** Runs `step` at once, or when every change under way has ended. @returns whether there was something to do, or may be. */
+function inTurn(step: () => boolean): boolean {
+  if (underWay.size === 0) return step();
+  void Promise.allSettled(underWay).then(() => inTurn(step));
+  return true;
+}
+
 /** Says why something could not be done. */
 export function sayFault(error: unknown): void {
   say(wordsOf(error), { failed: true });
@@ -61,16 +99,20 @@ export function unsay(id: number): void {
 
 /** Takes back the last thing that can be; false when there is none. */
 export function undoLast(): boolean {
-  const last = undos.at(-1);
-  if (last) undoOne(last.said);
-  return last !== undefined;
+  return inTurn(() => {
+    const last = undos.at(-1);
+    if (last) undoOne(last.said);
+    return last !== undefined;
+  });
 }
 
 /** Does the last thing again that was taken back; false when there is none. */
 export function redoLast(): boolean {
-  const last = redos.pop();
-  if (last) void doAgain(last);
-  return last !== undefined;
+  return inTurn(() => {
+    const last = redos.pop();
+    if (last) void awaited(() => doAgain(last));
+    return last !== undefined;
+  });
 }
 
 let held = false;
@@ -93,7 +135,7 @@ function undoOne(id: number): void {
   const at = undos.findIndex((one) => one.said === id);
   const [undo] = at < 0 ? [] : undos.splice(at, 1);
   unsay(id);
-  if (undo) void takeBack(undo);
+  if (undo) void awaited(() => takeBack(undo));
 }
 
 async function takeBack({ undo, again }: Doing): Promise<void> {
