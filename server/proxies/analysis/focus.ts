@@ -19,88 +19,50 @@ const WIDEST = 400;
 export class Focus {
   readonly #width: number;
   readonly #height: number;
-  /** The run that each column is in: where it began, how far it came, its steepest step; the level of the row above. */
-  readonly #from: Int16Array;
-  readonly #top: Int16Array;
-  readonly #steepest: Int16Array;
   readonly #widths = new Uint32Array(WIDEST + 1);
   #edges = 0;
 
   constructor(width: number, height: number) {
     this.#width = width;
     this.#height = height;
-    this.#from = new Int16Array(width);
-    this.#top = new Int16Array(width);
-    this.#steepest = new Int16Array(width);
   }
 
   /** Width of the sharpest tenth of the edges of a grey picture, in tenths of its pixels; null where there are too few. */
   edgeOf(picture: Uint8Array): number | null {
+    const size = this.#width * this.#height;
     this.#widths.fill(0);
     this.#edges = 0;
-    this.#rows(picture);
-    this.#columns(picture);
-    if (this.#edges < (LEAST_EDGES * picture.length) / EVERY / 1000) return null;
+    for (let row = 0; row < size; row += EVERY * this.#width) this.#along(picture, row, 1, row + this.#width);
+    for (let column = 0; column < this.#width; column += EVERY) this.#along(picture, column, this.#width, size);
+    if (this.#edges < (LEAST_EDGES * size) / EVERY / 1000) return null;
     let width = 0;
     for (let below = this.#widths[0]!; below < SHARPEST * this.#edges; below += this.#widths[width]!) width++;
     return width;
   }
 
-  #rows(picture: Uint8Array): void {
-    for (let y = 0; y < this.#height; y += EVERY) {
-      let at = y * this.#width;
-      const end = at + this.#width;
-      let last = picture[at++]!;
-      let from = last;
-      let top = last;
-      let steepest = 0;
-      for (; at < end; at++) {
-        const level = picture[at]!;
-        const step = level - last;
-        last = level;
-        // A run rises where its steepest step does; on flat ground there is none yet.
-        if (steepest >= 0 ? level > top : level < top) {
-          top = level;
-          if (steepest >= 0 ? step > steepest : step < steepest) steepest = step;
-          continue;
-        }
-        if (steepest >= 0 ? top - level <= BACK && steepest > 0 : level - top <= BACK) continue;
-        if (steepest !== 0) this.#count(top - from, steepest);
-        from = steepest === 0 ? from : top;
+  /** Counts the edges along a row or a column: the pixels from `start` on, `stride` apart, before `end`. */
+  #along(picture: Uint8Array, start: number, stride: number, end: number): void {
+    let last = picture[start]!;
+    let from = last;
+    let top = last;
+    let steepest = 0;
+    for (let at = start + stride; at < end; at += stride) {
+      const level = picture[at]!;
+      const step = level - last;
+      last = level;
+      // A run rises where its steepest step does; on flat ground there is none yet.
+      if (steepest >= 0 ? level > top : level < top) {
         top = level;
-        steepest = step;
+        if (steepest >= 0 ? step > steepest : step < steepest) steepest = step;
+        continue;
       }
+      if (steepest >= 0 ? top - level <= BACK && steepest > 0 : level - top <= BACK) continue;
       if (steepest !== 0) this.#count(top - from, steepest);
+      from = steepest === 0 ? from : top;
+      top = level;
+      steepest = step;
     }
-  }
-
-  /** The same, downward, the columns side by side since that is how the bytes lie. */
-  #columns(picture: Uint8Array): void {
-    const width = this.#width;
-    const from = this.#from;
-    const tops = this.#top;
-    const steepests = this.#steepest;
-    for (let x = 0; x < width; x += EVERY) from[x] = tops[x] = picture[x]!;
-    steepests.fill(0);
-    for (let row = width; row < picture.length; row += width) {
-      for (let x = 0; x < width; x += EVERY) {
-        const level = picture[row + x]!;
-        const step = level - picture[row + x - width]!;
-        const top = tops[x]!;
-        const steepest = steepests[x]!;
-        if (steepest >= 0 ? level > top : level < top) {
-          tops[x] = level;
-          if (steepest >= 0 ? step > steepest : step < steepest) steepests[x] = step;
-          continue;
-        }
-        if (steepest >= 0 ? top - level <= BACK && steepest > 0 : level - top <= BACK) continue;
-        if (steepest !== 0) this.#count(top - from[x]!, steepest);
-        if (steepest !== 0) from[x] = top;
-        tops[x] = level;
-        steepests[x] = step;
-      }
-    }
-    for (let x = 0; x < width; x += EVERY) if (steepests[x] !== 0) this.#count(tops[x]! - from[x]!, steepests[x]!);
+    if (steepest !== 0) this.#count(top - from, steepest);
   }
 
   #count(rise: number, steepest: number): void {
