@@ -62,6 +62,13 @@ export function faultsOf(traces: Traces, rate: Rate): Fault[] {
   return RULES.flatMap((rule) => stretchesOf(rule, traces, rate)).sort((a, b) => a.in - b.in);
 }
 
+/** How many frames each fault lasts; kinds that are not there are left out. */
+export function faultFrames(traces: Traces, rate: Rate): Partial<Record<FaultKind, number>> {
+  const frames: Partial<Record<FaultKind, number>> = {};
+  for (const { kind, in: first, outExclusive } of faultsOf(traces, rate)) frames[kind] = (frames[kind] ?? 0) + outExclusive - first;
+  return frames;
+}
+
 function stretchesOf({ kind, least, gap, holds }: Rule, { picture, sound, frames, framesPerStep }: Traces, rate: Rate): Fault[] {
   const found: { in: number; outExclusive: number }[] = [];
   for (let step = 0; step * framesPerStep < frames; step++) {

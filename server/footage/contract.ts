@@ -1,4 +1,5 @@
 import { Type, type Static } from 'typebox';
+import { PICTURE_FAULTS, SOUND_FAULTS } from '#core/faults.ts';
 import { RateShape } from '../films/contract.ts';
 
 const nullable = <T extends Type.TSchema>(schema: T) => Type.Union([schema, Type.Null()]);
@@ -104,3 +105,37 @@ export const SeenReport = Type.Object({ ranges: FrameRanges }, { additionalPrope
 /** What was watched of a clip: by the person who asks, and by anyone of the crew. */
 export const Seen = Type.Object({ id: Type.String({ description: 'The clip.' }), mine: FrameRanges, crew: FrameRanges });
 export type Seen = Static<typeof Seen>;
+
+/** What is asked for of the footage; everything left out is not asked for. */
+export const FootageFilter = Type.Object(
+  {
+    words: Type.Optional(Type.String({ maxLength: 200, description: 'Beginnings of words in the name, camera, card, reel or location of a clip, in labels of its selects, or in its notes; all of them.' })),
+    camera: Type.Optional(Type.String({ maxLength: 40, description: 'Empty for clips without one.' })),
+    day: Type.Optional(Type.String({ pattern: '^(\\d{4}-\\d{2}-\\d{2}|none)$', description: 'YYYY-MM-DD, or none for clips without a day.' })),
+    location: Type.Optional(Type.String({ maxLength: 200, description: 'Empty for clips without one.' })),
+    longer: Type.Optional(Type.Number({ minimum: 0, maximum: 86_400, description: 'Seconds that a clip is at least long.' })),
+    shorter: Type.Optional(Type.Number({ minimum: 0, maximum: 86_400, description: 'Seconds that a clip is at most long.' })),
+    seen: Type.Optional(Type.Enum(['none', 'partly', 'whole'], { description: 'By anyone of the crew.' })),
+    selects: Type.Optional(Type.Enum(['none', 'some', 'circled'])),
+    fault: Type.Optional(Type.Enum([...PICTURE_FAULTS, ...SOUND_FAULTS], { description: 'What the traces of a clip show somewhere in it.' })),
+    state: Type.Optional(Type.Enum(['ready', 'unfinished', 'failed'], { description: 'Of its proxy.' })),
+  },
+  { additionalProperties: false },
+);
+export type FootageFilter = Static<typeof FootageFilter>;
+export type FilterName = keyof FootageFilter;
+
+/** The table of what was asked for: counts only. */
+export const FootageTable = Type.Object({
+  cameras: Type.Array(Type.String(), { description: 'In the order of the columns.' }),
+  days: Type.Array(Type.Object({ day: nullable(Type.String()), counts: Type.Array(Type.Integer(), { description: 'Clips of each camera.' }) })),
+  clips: Type.Integer(),
+  frames: Type.Array(Type.Object({ rate: RateShape, frames: Type.Integer() }), { description: 'How long all of it is, at each rate.' }),
+  /** Of the whole film, whatever was asked for. */
+  film: Type.Object({ clips: Type.Integer(), unfinished: Type.Integer(), failed: Type.Integer(), cameras: Type.Array(Type.String()), days: Type.Array(nullable(Type.String())), locations: Type.Array(Type.String()) }),
+});
+export type FootageTable = Static<typeof FootageTable>;
+
+/** A clip as it stands in the table. */
+export const FootageRow = Type.Object({ clip: Clip, selects: Type.Integer(), circled: Type.Integer(), notes: Type.Integer({ description: 'On the clip itself, open.' }), seen: Seen });
+export type FootageRow = Static<typeof FootageRow>;

@@ -12,6 +12,7 @@ import { factColumns } from './facts.ts';
 import { toClip } from './rows.ts';
 import { checkRanges, checkRetry } from './rules.ts';
 import { proposals } from './sorting.ts';
+import { tableRoutes } from './table-routes.ts';
 import { addSeen, listClips, lockClip, lockClips, setColumns } from './store.ts';
 
 export { clocksOf, holdClocks } from './clocks.ts';
@@ -87,6 +88,7 @@ export const footage = guarded('footage', async (app: App) => {
   );
 
   clockRoutes(app);
+  tableRoutes(app);
 
   app.delete(
     '/api/films/:film/clips/:clip',

@@ -61,6 +61,9 @@ async function seenWhere(tx: Tx | Db, which: Prisma.Sql, userId: string): Promis
 export const listSeen = (tx: Tx | Db, filmId: string, userId: string): Promise<Seen[]> =>
   seenWhere(tx, Prisma.sql`clip_id IN (SELECT id FROM clip WHERE film_id = ${filmId} AND removed_at IS NULL)`, userId);
 
+/** What was watched of some clips. Clips nobody has watched are left out. */
+export const seenOf = (tx: Tx | Db, clipIds: readonly string[], userId: string): Promise<Seen[]> => seenWhere(tx, Prisma.sql`clip_id = ANY(${clipIds})`, userId);
+
 /**
  * Adds stretches to what a person has watched of a clip; whatever lies past the end of the clip is dropped.
  * The union is made by Postgres, so two tabs that report at once both count.

@@ -6,6 +6,7 @@ import { mkdir, readdir, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { segmentSeconds } from '#core/hls-time.ts';
 import { nominal } from '#core/rate.ts';
+import type { Traces } from '#core/traces.ts';
 import { runFfmpeg, type Tools } from '../platform/ffmpeg.ts';
 import { sync } from '../platform/storage.ts';
 import { Analyst, TRACES_FILE } from './analysis/index.ts';
@@ -44,10 +45,10 @@ const ANALYSIS_PIPES = { small: 5, large: 6, sound: 7 };
 
 /**
  * Makes a proxy and checks it; when it returns, everything is whole and on the disk.
- * @returns frames in the proxy.
+ * @returns frames in the proxy, and its traces.
  * @throws FfmpegFailed, ProxyUnsound, or the signal's reason; what was written so far is the caller's to remove.
  */
-export async function encodeProxy({ source, probe, outDir, tools, signal, onProgress, onPlayable, traces = true }: EncodeOptions): Promise<{ frames: number }> {
+export async function encodeProxy({ source, probe, outDir, tools, signal, onProgress, onPlayable, traces = true }: EncodeOptions): Promise<{ frames: number; traces: Traces | null }> {
   await mkdir(join(outDir, 'stills'), { recursive: true });
   const peaks = probe.audio ? new PeaksReader() : null;
   const analyst = traces ? new Analyst(probe, ANALYSIS_PIPES) : null;
@@ -68,11 +69,12 @@ export async function encodeProxy({ source, probe, outDir, tools, signal, onProg
     },
   });
   if (peaks) await writeFile(join(outDir, 'peaks.json'), JSON.stringify(peaks.result()));
-  if (analyst) await writeFile(join(outDir, TRACES_FILE), JSON.stringify(analyst.result()));
+  const traced = analyst?.result() ?? null;
+  if (traced) await writeFile(join(outDir, TRACES_FILE), JSON.stringify(traced));
   await checkProxy(outDir, { rate: probe.rate, frames, expected: probe.frames, sound: probe.audio !== null });
   for (const name of await readdir(outDir, { recursive: true })) await sync(join(outDir, name));
   await sync(outDir);
-  return { frames };
+  return { frames, traces: traced };
 }
 
 function encodeArgs(source: string, probe: Probe, outDir: string, analyst: Analyst | null): string[] {

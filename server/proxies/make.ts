@@ -1,6 +1,7 @@
 // One attempt at a proxy. It writes into a folder named for the attempt, which is its address from the first segment on;
 // only after the check does the clip's row call it ready, so nobody takes half a proxy for a whole one.
 import { randomUUID } from 'node:crypto';
+import { faultFrames } from '#core/faults.ts';
 import { clocksOf, holdClocks } from '../footage/index.ts';
 import type { Progress } from '../live/contract.ts';
 import type { Ground } from '../platform/http.ts';
@@ -59,7 +60,7 @@ export async function makeProxy(ground: Ground, clipId: string, { signal, lastTr
 
     stage = 'store';
     const ready = await changeClip(db, clipId, 'clip.ready', (row) =>
-      row.state === 'working' && row.proxyVersion === version ? { state: 'ready', frames: made.frames } : null,
+      row.state === 'working' && row.proxyVersion === version ? { state: 'ready', frames: made.frames, ...(made.traces ? { faults: faultFrames(made.traces, measured.rate) } : {}) } : null,
     );
     if (!ready) await storage.remove('proxies', folder);
   } catch (error) {

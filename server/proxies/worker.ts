@@ -1,5 +1,6 @@
 import type { Ground } from '../platform/http.ts';
 import { removeLeftovers, startWork, type Worker } from '../platform/claimed-work.ts';
+import { countFaults } from './count-faults.ts';
 import { makeProxy } from './make.ts';
 import { markFailed, workerDied } from './outcome.ts';
 
@@ -18,6 +19,7 @@ export async function startProxyWorker(ground: Ground): Promise<ProxyWorker> {
       return { known: clip !== null, version: clip?.state === 'ready' ? clip.proxyVersion : null };
     },
   });
+  await countFaults(ground);
   return startWork(ground, {
     queue: QUEUE,
     subject: 'clipId',
