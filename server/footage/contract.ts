@@ -78,9 +78,12 @@ export const ClipsChange = Type.Object(
   { additionalProperties: false },
 );
 export type ClipsChange = Static<typeof ClipsChange>;
+/** What was changed, and the change that takes it back. */
+export const ClipsChanged = Type.Object({ clips: Type.Integer(), previous: ClipsChange.properties.changes });
+export type ClipsChanged = Static<typeof ClipsChanged>;
 
 /** One fact of a clip that would change if it were sorted by what it knows itself. */
-export const Proposal = Type.Object({ clipId: Type.String(), fact: Type.Enum([...FACTS]), from: Type.String(), to: Type.String(), why: Type.String() });
+export const Proposal = Type.Object({ clipId: Type.String(), byHand: Type.Array(Fact, { description: 'What a person set of the clip.' }), fact: Type.Enum([...FACTS]), from: Type.String(), to: Type.String(), why: Type.String() });
 export type Proposal = Static<typeof Proposal>;
 
 /** A moment whose true time is known: a frame of a clip. */

@@ -2,7 +2,8 @@
 import { correctionOf, corrected, dayAt, type Correction } from '#core/clock.ts';
 import type { Clip as ClipRow, Prisma } from '#prisma';
 import { Refusal } from '../platform/errors.ts';
-import { FACTS, type ClipChange, type Fact, type Moment } from './contract.ts';
+import { FACTS, type ClipChange, type ClipsChange, type Fact, type Moment } from './contract.ts';
+import { toClip } from './rows.ts';
 import { columnsOf } from './rules.ts';
 
 /** How a camera's clock is read. */
@@ -36,6 +37,12 @@ export function factColumns(row: ClipRow, { byHand, ...change }: ClipChange & { 
   const camera = columns.camera as string | undefined;
   const moved = camera !== undefined && camera !== row.camera ? clockColumns({ ...row, byHand: hands }, clocks.get(camera)) : {};
   return { ...moved, ...columns, byHand: hands };
+}
+
+/** The change that takes one back: the facts it sets as they were, and which of all a person had set. */
+export function beforeOf(row: ClipRow, change: ClipChange): ClipsChange['changes'][number] {
+  const was = toClip(row);
+  return { id: row.id, ...Object.fromEntries(FACTS.filter((fact) => change[fact] !== undefined).map((fact) => [fact, was[fact]])), byHand: was.byHand };
 }
 
 /**

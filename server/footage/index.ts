@@ -7,8 +7,8 @@ import { enqueue } from '../platform/jobs.ts';
 import { passing } from '../platform/passing.ts';
 import { write } from '../platform/write.ts';
 import { clockRoutes, clocksOf, holdClocks } from './clocks.ts';
-import { Clip, ClipChange, ClipsChange, Proposal, Seen, SeenReport, type ClipFailure } from './contract.ts';
-import { factColumns } from './facts.ts';
+import { Clip, ClipChange, ClipsChange, ClipsChanged, Proposal, Seen, SeenReport, type ClipFailure } from './contract.ts';
+import { beforeOf, factColumns } from './facts.ts';
 import { toClip } from './rows.ts';
 import { checkRanges, checkRetry } from './rules.ts';
 import { proposals } from './sorting.ts';
@@ -57,7 +57,7 @@ export const footage = guarded('footage', async (app: App) => {
     {
       bodyLimit: MANY_BYTES,
       config: { permission: 'clips.edit' },
-      schema: { summary: 'Set facts of many clips in one change', params: InFilm, body: ClipsChange, response: { 200: Type.Object({ clips: Type.Integer() }) } },
+      schema: { summary: 'Set facts of many clips in one change', params: InFilm, body: ClipsChange, response: { 200: ClipsChanged } },
     },
     async (request) => {
       const { filmId } = memberOf(request);
@@ -76,7 +76,7 @@ export const footage = guarded('footage', async (app: App) => {
             return { id, data: factColumns(row, change, clocks) };
           }),
         );
-        return { kind: 'clips.changed', subject: filmId, rows: { clips }, result: { clips: clips.length } };
+        return { kind: 'clips.changed', subject: filmId, rows: { clips }, result: { clips: clips.length, previous: rows.map((row) => beforeOf(row, changes.get(row.id)!)) } };
       });
     },
   );

@@ -58,7 +58,7 @@ export function proposals(clips: readonly (Sorted & { id: string })[]): Proposal
     const free = (fact: Fact) => !clip.byHand.includes(fact);
     const changes: Proposal[] = [];
     const propose = (fact: Proposal['fact'], from: string, found: Reasoned | null) => {
-      if (found && free(fact) && found.to !== from) changes.push({ clipId: clip.id, fact, from, ...found });
+      if (found && free(fact) && found.to !== from) changes.push({ clipId: clip.id, byHand: clip.byHand as Proposal['byHand'], fact, from, ...found });
     };
     const ofCard = named.get(clip.card);
     propose('camera', clip.camera, ofCard ? { to: ofCard, why: `the other clips of card ${clip.card} are camera ${ofCard}` } : clip.camera && !cameraIsModel(clip) ? null : cameraOf(clip));

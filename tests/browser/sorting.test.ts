@@ -55,7 +55,7 @@ describe('sorting', () => {
 
 describe('the clock of a camera', () => {
   it('is looked at, set for all clips of the camera, and taken back', async () => {
-    await page.locator('[data-clip]').first().focus();
+    await page.getByRole('link', { name: /A002C001/ }).focus();
     await page.getByRole('button', { name: 'Set the clock of camera A' }).click();
     const panel = page.getByRole('dialog', { name: 'Clock of camera A' });
     await panel.getByLabel('Clock of the place').selectOption('120');
@@ -79,7 +79,7 @@ describe('the clock of a camera', () => {
   });
 
   it('says beside the field what cannot be', async () => {
-    await page.locator('[data-clip]').first().focus();
+    await page.getByRole('link', { name: /A002C001/ }).focus();
     await page.getByRole('button', { name: 'Set the clock of camera A' }).click();
     const panel = page.getByRole('dialog', { name: 'Clock of camera A' });
     await panel.getByLabel('Frame').fill('240');
@@ -101,7 +101,7 @@ describe('facts of many clips', () => {
     await page.locator('[data-clip]').first().focus();
     await page.keyboard.press('Control+a');
     await page.getByRole('heading', { name: '3 clips chosen' }).waitFor();
-    await page.getByLabel('Location').fill('The causeway');
+    await page.getByRole('textbox', { name: 'Location' }).fill('The causeway');
     await page.getByRole('button', { name: 'Set for 3 clips' }).click();
     await eventually(async () => expect(Object.values(await facts()).every((words) => words.endsWith('The causeway'))).toBe(true));
     expect(await events()).toBe(count + 1);

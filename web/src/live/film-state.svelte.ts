@@ -43,6 +43,7 @@ export class FilmState extends Mirror {
   readonly #order: EventOrder;
   readonly #connection: FilmConnection;
   readonly #listeners = new Set<(event: FilmEvent) => void>();
+  readonly #seenListeners = new Set<(clipId: string, crew: [number, number][]) => void>();
   readonly #can = $derived(new Set<Action>(this.mine.can));
   #loading = false;
   #closed = false;
@@ -72,7 +73,7 @@ export class FilmState extends Mirror {
       track: (progress) => this.tracks.get(progress.trackId)?.state === 'working' && this.trackProgress.set(progress.trackId, progress),
       card: (progress) => this.cards.get(progress.cardId)?.manifests.some(({ state }) => state === 'working') && this.cardProgress.set(progress.cardId, progress),
       presence: (people) => (this.people = people),
-      seen: (clipId, crew) => this.seen.set(clipId, { id: clipId, mine: this.seen.get(clipId)?.mine ?? [], crew }),
+      seen: (clipId, crew) => this.#hearSeen(clipId, crew),
       joined: () => (this.connection = 'open'),
       cut: () => this.connection !== 'gone' && (this.connection = 'cut'),
       reload: () => void this.#reload(),
@@ -88,6 +89,12 @@ export class FilmState extends Mirror {
   listen(listener: (event: FilmEvent) => void): () => void {
     this.#listeners.add(listener);
     return () => this.#listeners.delete(listener);
+  }
+
+  /** Hears what the crew has seen of a clip by now, whenever somebody watches; the function answered stops it. */
+  listenSeen(listener: (clipId: string, crew: [number, number][]) => void): () => void {
+    this.#seenListeners.add(listener);
+    return () => this.#seenListeners.delete(listener);
   }
 
   /** Whether this tab asked for it. */
@@ -139,6 +146,11 @@ export class FilmState extends Mirror {
     for (const track of event.rows.tracks ?? []) if (track.removedAt || track.state !== 'working') this.trackProgress.delete(track.id);
     for (const card of event.rows.cards ?? []) if (!card.manifests.some(({ state }) => state === 'working')) this.cardProgress.delete(card.id);
     for (const listener of this.#listeners) listener(event);
+  }
+
+  #hearSeen(clipId: string, crew: [number, number][]): void {
+    this.seen.set(clipId, { id: clipId, mine: this.seen.get(clipId)?.mine ?? [], crew });
+    for (const listener of this.#seenListeners) listener(clipId, crew);
   }
 
   /** A message of a job may come later than the event that ended it. */

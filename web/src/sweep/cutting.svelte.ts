@@ -5,7 +5,7 @@ import type { Select } from '#contract/selects';
 import type { FrameRange } from '#core/range.ts';
 import type { FilmState } from '../live/film-state.svelte.ts';
 import { nudged, Trimming } from '../strip/trimming.svelte.ts';
-import { say, sayFault } from '../ui/say.svelte.ts';
+import { say, sayFault, tried } from '../ui/say.svelte.ts';
 
 /*
  * In, out and the select in hand, for one clip.
@@ -160,7 +160,8 @@ export class Cutting {
 
   /** Strokes are quicker than the server: each waits for the one before, so that "drop, circle, offer" mean one select. */
   #next(work: () => Promise<unknown>): Promise<void> {
-    this.#queue = this.#queue.then(work).then(() => {}, sayFault);
+    const before = this.#queue;
+    this.#queue = tried(() => before.then(work)).then(() => {});
     return this.#queue;
   }
 }
