@@ -96,7 +96,7 @@ export function compareFacts(clip: Facts, original: Facts): Compared {
   if (apart === 'counted') words.push('one is counted with drop-frame, the other without');
   else if (apart !== null && apart !== 0) words.push(`the original starts ${frameCount(apart)} ${apart > 0 ? 'earlier' : 'later'}`);
   const length = compareLength(clip, original, words);
-  const offset = typeof apart === 'number' ? apart : apart === null && rate === 'agrees' && length === 'agrees' ? 0 : null;
+  const offset = typeof apart === 'number' ? (overlaps(apart, clip.length, original.length) ? apart : null) : apart === null && rate === 'agrees' && length === 'agrees' ? 0 : null;
   return { findings: { name, card, reel, rate, start, length }, words, offset };
 }
 
@@ -111,6 +111,12 @@ function startsApart(clip: Facts, original: Facts): number | 'counted' | null {
   const day = dayFrames(clip.rate, clip.start.drop);
   const apart = (((clip.start.frame - original.start.frame) % day) + day) % day;
   return apart > day / 2 ? apart - day : apart;
+}
+
+/** Whether the two share a frame on their clock; where they do not, it is not one clock, and says nothing of the other. */
+function overlaps(offset: number, clip: Length | null, original: Length | null): boolean {
+  if (!clip || !original || !('frames' in clip) || !('frames' in original)) return true;
+  return offset < original.frames && offset + clip.frames > 0;
 }
 
 function compareLength(clip: Facts, original: Facts, words: string[]): Finding {
