@@ -37,7 +37,7 @@ const found = async (n: number) => (await originalOf(rig.db, rig.film)).get(ids[
 
 it('joins what is certain, shows what differs, and settles it with one undo', async () => {
   const rows = ['name,start timecode,rate,frames', 'A001C001.mov,01:00:00:00,23.976,240', 'A001C002.mov,01:00:10:00,23.976,243', 'elsewhere.mov,02:00:00:00,23.976,240'];
-  await page.getByLabel('Give a list of originals').setInputFiles({ name: 'A001.csv', mimeType: 'text/csv', buffer: Buffer.from(`${rows.join('\r\n')}\r\n`) });
+  await page.getByLabel('Add originals from a list').setInputFiles({ name: 'A001.csv', mimeType: 'text/csv', buffer: Buffer.from(`${rows.join('\r\n')}\r\n`) });
   await page.getByText('1 matched, 1 to decide, 1 without an original, 1 original without a clip.').waitFor();
   await page.getByText('the original starts 3 frames earlier; the original is 3 frames longer.').waitFor();
   expect(await found(1)).toMatchObject({ name: 'A001C001.mov', offset: 0 });
