@@ -18,6 +18,7 @@ import { live } from './live/index.ts';
 import { music } from './music/index.ts';
 import { notes } from './notes/index.ts';
 import { offers } from './offers/index.ts';
+import { originals } from './originals/index.ts';
 import { outline } from './outline/index.ts';
 import { busyOptions } from './platform/busy.ts';
 import { answerError, Refusal } from './platform/errors.ts';
@@ -91,6 +92,7 @@ export async function buildApp(ground: Ground): Promise<App> {
   await app.register(cards);
   await app.register(intake);
   await app.register(footage);
+  await app.register(originals);
   await app.register(proxies);
   await app.register(selects);
   await app.register(offers);

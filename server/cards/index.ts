@@ -11,6 +11,7 @@ import { proofOf } from './proof.ts';
 import { cardOf, ensureCard, listCards, lockManifest } from './store.ts';
 
 export { fileArrived, looksLikeManifest, readFound, type GivenManifest } from './give.ts';
+export { Entries, MANIFEST_BYTES, readManifest, type Entry } from './manifest.ts';
 export { ensureCard, listCards } from './store.ts';
 export { startManifestWorker } from './work.ts';
 

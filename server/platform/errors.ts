@@ -52,6 +52,8 @@ export const CATALOGUE = {
   'manifest-path': [422, 'The list names a path that leads out of the card.'],
   'manifest-duplicate': [422, 'The list names one file twice.'],
   'same-list': [409, 'The card has the very same list already.'],
+  'original-differs': [409, 'Two lists say different things of one camera original.'],
+  'original-taken': [409, 'This camera original is joined to another clip.'],
   'too-large': [413, 'The file is larger than this server takes.'],
   'disk-full': [507, 'There is not enough room on the server for this file.'],
   'upload-version': [412, 'Uploads speak tus 1.0.0; say so with Tus-Resumable: 1.0.0.'],

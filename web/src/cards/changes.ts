@@ -21,7 +21,8 @@ export async function putAside(film: FilmState, card: Card, manifest: Manifest):
   );
 }
 
-async function textOf(file: File): Promise<string> {
+/** The text of a list that somebody chose. Throws, in words, for a file that is none. */
+export async function textOf(file: File): Promise<string> {
   try {
     return new TextDecoder('utf-8', { fatal: true, ignoreBOM: true }).decode(await file.arrayBuffer());
   } catch {
