@@ -5,7 +5,7 @@ import type { Clip as ClipRow } from '#prisma';
 import type { Ground } from '../platform/http.ts';
 import { Refusal } from '../platform/errors.ts';
 import type { Alignment, Fraction } from './contract.ts';
-import type { Exact } from './exact.ts';
+import type { Exact } from '#core/exact.ts';
 import { alignInWorker } from './in-worker.ts';
 import { writeSound } from './sound-file.ts';
 import { offsetByTimecode, type Timed } from './timecode.ts';

@@ -1,4 +1,4 @@
-import { fraction, type Exact } from './exact.ts';
+import { fraction, type Exact } from '#core/exact.ts';
 
 /** What is known of a clip when it is laid beside another. */
 export interface Timed {

@@ -4,6 +4,7 @@ export interface Exact {
   den: bigint;
   /** The nearest number. */
   seconds: number;
+  plus(other: Exact): Exact;
   minus(other: Exact): Exact;
 }
 
@@ -14,5 +15,11 @@ export function fraction(num: bigint, den: bigint): Exact {
   while (b) [a, b] = [b, a % b];
   const divisor = (a || 1n) * (den < 0n ? -1n : 1n);
   const [n, d] = [num / divisor, den / divisor];
-  return { num: n, den: d, seconds: Number(n) / Number(d), minus: (other) => fraction(n * other.den - other.num * d, d * other.den) };
+  return {
+    num: n,
+    den: d,
+    seconds: Number(n) / Number(d),
+    plus: (other) => fraction(n * other.den + other.num * d, d * other.den),
+    minus: (other) => fraction(n * other.den - other.num * d, d * other.den),
+  };
 }
