@@ -10,6 +10,7 @@ import { Ajv } from 'ajv';
 import Fastify from 'fastify';
 import { access, guard } from './access/index.ts';
 import { cards } from './cards/index.ts';
+import { families } from './families/index.ts';
 import { films } from './films/index.ts';
 import { footage } from './footage/index.ts';
 import { intake } from './intake/index.ts';
@@ -95,6 +96,7 @@ export async function buildApp(ground: Ground): Promise<App> {
   await app.register(originals);
   await app.register(proxies);
   await app.register(selects);
+  await app.register(families);
   await app.register(offers);
   await app.register(notes);
   await app.register(music);

@@ -1,4 +1,5 @@
 import type { Card, CardProgress } from '../cards/contract.ts';
+import type { Family } from '../families/contract.ts';
 import type { Clip, Seen } from '../footage/contract.ts';
 import type { Film, Member, Mine } from '../films/contract.ts';
 import type { Item } from '../outline/contract.ts';
@@ -22,6 +23,7 @@ export interface Tables {
   tracks: Track;
   marks: Mark;
   ties: Tie;
+  families: Family;
 }
 export type TableName = keyof Tables;
 export type Rows = { [T in TableName]?: Tables[T][] };

@@ -1,5 +1,6 @@
 import { listMembers, type Membership } from '../access/index.ts';
 import { listCards } from '../cards/index.ts';
+import { listFamilies } from '../families/index.ts';
 import { toFilm } from '../films/index.ts';
 import { listClips, listSeen } from '../footage/index.ts';
 import { listUploads } from '../intake/index.ts';
@@ -31,6 +32,7 @@ export async function snapshotOf(db: Db, member: Membership, progress: Progress[
         tracks: await listTracks(tx, filmId),
         marks: await listMarks(tx, filmId),
         ties: await listTies(tx, filmId),
+        families: await listFamilies(tx, filmId),
       };
       return { seq: film.lastSeq, rows, seen: can.has('clips.read') ? await listSeen(tx, filmId, userId) : [] };
     },

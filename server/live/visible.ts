@@ -17,6 +17,7 @@ const TABLE_ACTION: Record<TableName, Action> = {
   tracks: 'music.read',
   marks: 'music.read',
   ties: 'music.read',
+  families: 'selects.read',
 };
 
 /**

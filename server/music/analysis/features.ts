@@ -1,4 +1,4 @@
-import { Fft } from './fft.ts';
+import { Fft } from '#core/fft.ts';
 import { monoBlocks } from './sound.ts';
 import type { Sound } from './sound.ts';
 

@@ -2,7 +2,7 @@
  * Addresses of the page, both ways. Every room has one, and `?frame=` names a frame in it.
  */
 
-export const ROOM_IDS = ['outline', 'footage', 'cards', 'sweep', 'music', 'picks', 'ledger', 'crew'] as const;
+export const ROOM_IDS = ['outline', 'footage', 'cards', 'sweep', 'family', 'music', 'picks', 'ledger', 'crew'] as const;
 export type RoomId = (typeof ROOM_IDS)[number];
 
 export type Page =
@@ -37,7 +37,7 @@ export function pageAt(path: string): Page {
   return { page: 'nowhere' };
 }
 
-/** Address of a room of a film, on a subject (a card in the cards, a clip in the sweep, a slot in the picks, a track in the music), at a frame of it. */
+/** Address of a room of a film, on a subject (a card in the cards, a clip in the sweep or the family bench, a slot in the picks, a track in the music), at a frame of it. */
 export function roomAddress(film: string, room: RoomId, { subject, frame }: { subject?: string | null; frame?: number | null } = {}): string {
   const path = ['', 'films', film, room, ...(subject ? [subject] : [])].map(encodeURIComponent).join('/');
   return frame === undefined || frame === null ? path : `${path}?frame=${frame}`;

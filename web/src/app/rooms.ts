@@ -16,6 +16,8 @@ export interface Room {
   name: string;
   /** Paper to read and write on; neutral grey where colour is judged. */
   surround: 'paper' | 'picture';
+  /** False for one that is opened from a clip and stands in no list of rooms. */
+  listed?: false;
   /** Who may not do this does not see the room. */
   needs: Action;
   load: () => Promise<{ default: Component<RoomProps> }>;
@@ -27,6 +29,7 @@ export const ROOMS: readonly Room[] = [
   { id: 'footage', name: 'Footage', surround: 'paper', needs: 'clips.read', load: () => import('../footage/FootageRoom.svelte') },
   { id: 'cards', name: 'Cards', surround: 'paper', needs: 'clips.read', load: () => import('../cards/CardsRoom.svelte') },
   { id: 'sweep', name: 'Sweep', surround: 'picture', needs: 'clips.read', load: () => import('../sweep/SweepRoom.svelte') },
+  { id: 'family', name: 'Family', surround: 'picture', listed: false, needs: 'selects.read', load: () => import('../families/FamilyRoom.svelte') },
   { id: 'music', name: 'Music', surround: 'paper', needs: 'music.read', load: () => import('../music/MusicRoom.svelte') },
   { id: 'picks', name: 'Picks', surround: 'picture', needs: 'offers.read', load: () => import('../picks/PicksRoom.svelte') },
   { id: 'ledger', name: 'Ledger', surround: 'paper', needs: 'ledger.read', load: () => import('../ledger/LedgerRoom.svelte') },

@@ -1,5 +1,6 @@
 import { SvelteMap } from 'svelte/reactivity';
 import type { Card } from '#contract/cards';
+import type { Family } from '#contract/families';
 import type { Clip } from '#contract/footage';
 import type { Film, Member } from '#contract/films';
 import type { Upload } from '#contract/intake';
@@ -56,8 +57,10 @@ export class Mirror {
   readonly tracks = new SvelteMap<string, Track>();
   readonly marks = new SvelteMap<string, Mark>();
   readonly ties = new SvelteMap<string, Tie>();
+  readonly families = new SvelteMap<string, Family>();
 
   readonly #uploadsByCard = $derived(grouped(this.uploads.values(), (upload) => upload.cardId, byStart));
+  readonly #familyByClip = $derived(new Map([...this.families.values()].flatMap((family) => family.members.map(({ clipId }) => [clipId, family] as const))));
   readonly #names = new Map<string, string>();
   readonly #selectsByClip = $derived(grouped(this.selects.values(), (select) => select.clipId, byIn));
   readonly #offersBySlot = $derived(grouped(this.offers.values(), (offer) => offer.slotId, byOrderKey));
@@ -107,6 +110,11 @@ export class Mirror {
   /** Selects of a clip, by their in. */
   selectsOf(clipId: string): readonly Select[] {
     return this.#selectsByClip.get(clipId) ?? NONE;
+  }
+
+  /** The family a clip is in, or null. */
+  familyOf(clipId: string): Family | null {
+    return this.#familyByClip.get(clipId) ?? null;
   }
 
   /** Offers for a slot, in their order. */
@@ -166,7 +174,7 @@ export class Mirror {
   }
 
   #tables(): [Exclude<TableName, 'film'>, SvelteMap<string, Row>][] {
-    const { members, items, clips, uploads, cards, selects, offers, notes, tracks, marks, ties } = this;
-    return Object.entries({ members, items, clips, uploads, cards, selects, offers, notes, tracks, marks, ties }) as never;
+    const { members, items, clips, uploads, cards, selects, offers, notes, tracks, marks, ties, families } = this;
+    return Object.entries({ members, items, clips, uploads, cards, selects, offers, notes, tracks, marks, ties, families }) as never;
   }
 }

@@ -6,7 +6,7 @@ import type { FilmState } from '../live/film-state.svelte.ts';
 import type { FramePlayer } from '../player/player.svelte.ts';
 import { nudged, Trimming } from '../strip/trimming.svelte.ts';
 import { say, sayFault, tried } from '../ui/say.svelte.ts';
-import { playInStep } from './in-step.ts';
+import { playInStep } from '../player/in-step.ts';
 import { hearOnly } from './playing.ts';
 
 /*

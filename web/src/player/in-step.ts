@@ -4,7 +4,7 @@
 //   over:    the longest has ended, or somebody did something else with one of them: then all rest, at the same moment
 import { frameStartSeconds } from '#core/rate.ts';
 import type { FrameRange } from '#core/range.ts';
-import type { FramePlayer } from '../player/player.svelte.ts';
+import type { FramePlayer } from './player.svelte.ts';
 
 export interface Take {
   player: FramePlayer;
