@@ -81,6 +81,8 @@ it('a step moves both, and the numbers drawn in their pictures are those of one 
       }),
     );
   const numbers = async () => (await drawn()).map((rgba) => readFrameNumber(rgba, 320, 180));
+  await page.waitForFunction(() => { const videos = [...document.querySelectorAll<HTMLVideoElement>('.members video')]; return videos.length === 2 && videos.every((video) => video.readyState >= HTMLMediaElement.HAVE_CURRENT_DATA); });
+  await page.keyboard.press('End');
   const before = await (async () => {
     let found: (number | null)[] = [];
     await eventually(async () => {
