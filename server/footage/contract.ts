@@ -9,6 +9,9 @@ export const FACTS = ['camera', 'card', 'shootDay', 'location'] as const;
 export type Fact = (typeof FACTS)[number];
 const Fact = Type.Enum([...FACTS]);
 
+/** Why there is nothing usable in a clip. */
+export const AsideReason = Type.Enum(['soft', 'shaky', 'exposure', 'sound', 'false-start', 'no-action', 'other']);
+
 export const ClipFailure = Type.Object({
   code: Type.String(),
   stage: Type.Enum(['probe', 'proxy', 'check', 'store']),
@@ -53,6 +56,7 @@ export const Clip = Type.Object({
   reel: nullable(Type.String()),
   proxyVersion: nullable(Type.String({ description: 'Part of the address of the proxy: /api/films/:film/media/:clip/:proxyVersion/master.m3u8' })),
   failure: nullable(ClipFailure),
+  aside: nullable(Type.Object({ reason: AsideReason, byId: Type.String(), at: Type.String() }, { description: 'Somebody found nothing usable in it.' })),
 });
 export type Clip = Static<typeof Clip>;
 
@@ -119,7 +123,7 @@ export const FootageFilter = Type.Object(
     longer: Type.Optional(Type.Number({ minimum: 0, maximum: 86_400, description: 'Seconds that a clip is at least long.' })),
     shorter: Type.Optional(Type.Number({ minimum: 0, maximum: 86_400, description: 'Seconds that a clip is at most long.' })),
     seen: Type.Optional(Type.Enum(['none', 'partly', 'whole'], { description: 'By anyone of the crew.' })),
-    selects: Type.Optional(Type.Enum(['none', 'some', 'circled'])),
+    selects: Type.Optional(Type.Enum(['none', 'some', 'circled', 'aside'], { description: 'aside: put aside, because nothing in it is usable.' })),
     fault: Type.Optional(Type.Enum([...PICTURE_FAULTS, ...SOUND_FAULTS], { description: 'What the traces of a clip show somewhere in it.' })),
     state: Type.Optional(Type.Enum(['ready', 'unfinished', 'failed'], { description: 'Of its proxy.' })),
   },

@@ -6,6 +6,7 @@ import { guarded, type App } from '../platform/http.ts';
 import { enqueue } from '../platform/jobs.ts';
 import { passing } from '../platform/passing.ts';
 import { write } from '../platform/write.ts';
+import { asideRoutes } from './aside.ts';
 import { clockRoutes, clocksOf, holdClocks } from './clocks.ts';
 import { Clip, ClipChange, ClipsChange, ClipsChanged, Proposal, Seen, SeenReport, type ClipFailure } from './contract.ts';
 import { beforeOf, factColumns } from './facts.ts';
@@ -89,6 +90,7 @@ export const footage = guarded('footage', async (app: App) => {
 
   clockRoutes(app);
   tableRoutes(app);
+  asideRoutes(app);
 
   app.delete(
     '/api/films/:film/clips/:clip',

@@ -42,5 +42,6 @@ export function toClip(row: ClipRow): Clip {
     reel: row.reel,
     proxyVersion: row.proxyVersion,
     failure: row.failure as ClipFailure | null,
+    aside: row.asideReason && row.asideById && row.asideAt ? { reason: row.asideReason as NonNullable<Clip['aside']>['reason'], byId: row.asideById, at: row.asideAt.toISOString() } : null,
   };
 }

@@ -39,7 +39,7 @@ function wanted(filmId: string, { words = '', camera, day, location, longer, sho
     ...(longer === undefined ? [] : [Prisma.sql`${SECONDS} >= ${longer}`]),
     ...(shorter === undefined ? [] : [Prisma.sql`${SECONDS} <= ${shorter}`]),
     ...(seen === undefined ? [] : [seen === 'none' ? NOBODY : seen === 'whole' ? WHOLE : Prisma.sql`NOT ${NOBODY} AND NOT coalesce(${WHOLE}, false)`]),
-    ...(selects === undefined ? [] : [selects === 'none' ? Prisma.sql`NOT EXISTS (${SELECTS})` : selects === 'some' ? Prisma.sql`EXISTS (${SELECTS})` : Prisma.sql`EXISTS (${SELECTS} AND s.circled)`]),
+    ...(selects === undefined ? [] : [selects === 'none' ? Prisma.sql`NOT EXISTS (${SELECTS})` : selects === 'some' ? Prisma.sql`EXISTS (${SELECTS})` : selects === 'aside' ? Prisma.sql`c.aside_at IS NOT NULL` : Prisma.sql`EXISTS (${SELECTS} AND s.circled)`]),
     ...(fault === undefined ? [] : [Prisma.sql`jsonb_exists(c.faults, ${fault})`]),
     ...(state === undefined ? [] : [state === 'unfinished' ? Prisma.sql`c.state IN ('received', 'working')` : Prisma.sql`c.state = ${state}::"ClipState"`]),
   ];
@@ -107,12 +107,12 @@ export async function rowsOf(db: Tx | Db, filmId: string, userId: string, ids: r
 /**
  * Clips that follow one in the table, or stand before it, nearest first.
  * @param from id of a clip of the film; null begins at that end of the table
- * @param unseen only those of which somebody has still to see something
+ * @param unseen only those of which somebody has still to see something, without those put aside
  */
 export async function clipsBeside(db: Tx | Db, filmId: string, { from, way, limit, unseen }: { from: string | null; way: 'after' | 'before'; limit: number; unseen: boolean }, filter: FootageFilter): Promise<ClipRow[]> {
   const start = Prisma.sql`(SELECT ${KEY} FROM clip c WHERE c.id = ${from} AND c.film_id = ${filmId})`;
   const beyond = from === null ? Prisma.sql`true` : way === 'after' ? Prisma.sql`${KEY} > ${start}` : Prisma.sql`${KEY} < ${start}`;
-  const left = unseen ? Prisma.sql`NOT coalesce(${WHOLE}, false)` : Prisma.sql`true`;
+  const left = unseen ? Prisma.sql`c.aside_at IS NULL AND NOT coalesce(${WHOLE}, false)` : Prisma.sql`true`;
   const ids = await db.$queryRaw<{ id: string }[]>`
     SELECT c.id FROM clip c WHERE ${wanted(filmId, filter)} AND ${beyond} AND ${left} ORDER BY ${KEY} ${way === 'after' ? Prisma.sql`ASC` : Prisma.sql`DESC`} LIMIT ${limit}`;
   const rows = await db.clip.findMany({ where: { id: { in: ids.map(({ id }) => id) } } });

@@ -52,7 +52,7 @@ export interface Unseen {
   next: { clipId: string; frame: number; since: Date } | null;
 }
 
-/** Counts, over everybody's seen stretches together. A clip without frames yet counts as unseen and adds no seconds. */
+/** Counts, over everybody's seen stretches together. A clip without frames yet counts as unseen and adds no seconds; one put aside has nothing left to see. */
 export async function readUnseen(tx: Tx, filmId: string): Promise<Unseen> {
   const [row] = await tx.$queryRaw<{ clips: number; unseenClips: number; unseenSeconds: number; clipId: string | null; frame: number | null; since: Date | null }[]>`
     WITH watched AS (
@@ -60,7 +60,7 @@ export async function readUnseen(tx: Tx, filmId: string): Promise<Unseen> {
       FROM seen JOIN clip ON clip.id = seen.clip_id WHERE clip.film_id = ${filmId} GROUP BY seen.clip_id
     ), gaps AS (
       SELECT clip.id, clip.received_at, clip.frames, clip.rate_num, clip.rate_den,
-        int4multirange(int4range(0, clip.frames)) - coalesce(watched.ranges, '{}') AS ranges
+        CASE WHEN clip.aside_at IS NULL THEN int4multirange(int4range(0, clip.frames)) - coalesce(watched.ranges, '{}') ELSE '{}' END AS ranges
       FROM clip LEFT JOIN watched ON watched.clip_id = clip.id
       WHERE clip.film_id = ${filmId} AND clip.removed_at IS NULL
     ), unseen AS (

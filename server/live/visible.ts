@@ -39,7 +39,7 @@ export function visibleRows(rows: Rows, can: ReadonlySet<Action>, offered: Reado
 
 /** A clip without what only the crew needs to know of its file. */
 function onlyPlayable(clip: Clip): Clip {
-  return { ...clip, xxh64: '', bytes: 0, failure: null, location: '', capturedAt: null, capturedZone: null, notedAt: null, notedZone: null, place: null };
+  return { ...clip, xxh64: '', bytes: 0, failure: null, location: '', capturedAt: null, capturedZone: null, notedAt: null, notedZone: null, place: null, aside: null };
 }
 
 function isOnOffer(note: Note): boolean {

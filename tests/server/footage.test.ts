@@ -131,3 +131,27 @@ describe('what was seen', () => {
     expect((await rig.as('editor').post(clipAt(young.id, '/seen'), { ranges: [[0, 5]] })).body.code).toBe('clip-not-ready');
   });
 });
+
+describe('a clip with nothing usable', () => {
+  it('is put aside with who said so, by who cuts selects, and taken back', async () => {
+    const { id } = await addClip(rig);
+    const put = await rig.as('editor').put(clipAt(id, '/aside'), { reason: 'shaky' });
+    expect([put.status, put.body.aside]).toEqual([200, { reason: 'shaky', byId: rig.as('editor').userId, at: expect.any(String) }]);
+    expect((await rig.db.event.findFirstOrThrow({ where: { filmId: rig.film }, orderBy: { seq: 'desc' } }))).toMatchObject({ kind: 'clip.put-aside', subject: id, rows: { clips: [put.body] } });
+    expect((await rig.as('editor').get(rig.at('/footage/ids?selects=aside'))).body).toEqual([id]);
+    expect((await rig.as('editor').del(clipAt(id, '/aside'))).body.aside).toBeNull();
+    expect((await rig.as('editor').get(rig.at('/footage/ids?selects=aside'))).body).toEqual([]);
+  });
+
+  it('is refused for a reason that is none, for a clip that is gone, and for who may not cut', async () => {
+    const { id } = await addClip(rig, { removedAt: new Date() });
+    const refused = async (person: 'editor' | 'field', body: object) => {
+      const answer = await rig.as(person).put(clipAt(id, '/aside'), body);
+      return [answer.status, answer.body.code];
+    };
+    expect(await refused('editor', { reason: 'ugly' })).toEqual([400, 'bad-input']);
+    expect(await refused('editor', { reason: 'soft' })).toEqual([409, 'removed-meanwhile']);
+    expect(await refused('field', { reason: 'soft' })).toEqual([403, 'not-allowed']);
+    expect((await rig.db.clip.findUniqueOrThrow({ where: { id } })).asideReason).toBeNull();
+  });
+});

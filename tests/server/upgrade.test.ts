@@ -73,7 +73,7 @@ it('tells what a person had set of a clip from what followed from its clock, and
     { id: 'sorted', camera: 'A', day: '2026-05-30', by_hand: ['camera', 'shootDay'], noted_at: new Date('2026-05-30T23:30:00Z'), noted_zone: 120 },
   ]);
   const [{ rows }] = (await sql`SELECT rows FROM event WHERE seq = 1`) as unknown as [{ rows: { clips: unknown[] } }];
-  expect(rows.clips).toEqual([{ id: 'sorted', name: 'A_0002.mp4', capturedAt: '2026-05-30T23:30:00.000Z', capturedZone: 120, notedAt: '2026-05-30T23:30:00.000Z', notedZone: 120, byHand: ['camera', 'shootDay'], place: null }]);
+  expect(rows.clips).toEqual([{ id: 'sorted', name: 'A_0002.mp4', capturedAt: '2026-05-30T23:30:00.000Z', capturedZone: 120, notedAt: '2026-05-30T23:30:00.000Z', notedZone: 120, byHand: ['camera', 'shootDay'], place: null, aside: null }]);
 });
 
 it('makes a card of the word that stood on its uploads, and knows what arrived of it', async () => {

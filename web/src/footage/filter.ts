@@ -5,7 +5,7 @@ import { PICTURE_FAULTS, SOUND_FAULTS } from '#core/faults.ts';
 const NAMES: readonly FilterName[] = ['words', 'camera', 'day', 'location', 'longer', 'shorter', 'seen', 'selects', 'fault', 'state'];
 const ONE_OF: Partial<Record<FilterName, readonly string[]>> = {
   seen: ['none', 'partly', 'whole'],
-  selects: ['none', 'some', 'circled'],
+  selects: ['none', 'some', 'circled', 'aside'],
   fault: [...PICTURE_FAULTS, ...SOUND_FAULTS],
   state: ['ready', 'unfinished', 'failed'],
 };

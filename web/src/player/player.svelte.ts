@@ -76,8 +76,10 @@ export class FramePlayer {
     this.#cache = JogCache.supported() ? new JogCache(master, rate, () => this.available) : null;
   }
 
-  /** Begins to load into an element; the canvas lies exactly over it. */
-  attach(video: HTMLVideoElement, canvas: HTMLCanvasElement): void {
+  /** Begins to load, on the page or not yet. @returns the element, and the canvas that is to lie exactly over it. */
+  load(): { video: HTMLVideoElement; canvas: HTMLCanvasElement } {
+    if (this.#element && this.#canvas) return { video: this.#element.video, canvas: this.#canvas };
+    const [video, canvas] = [document.createElement('video'), document.createElement('canvas')];
     const element = new VideoFrames(video, this.rate, (frame) => this.#onPresented(frame));
     this.#element = element;
     this.#canvas = canvas;
@@ -97,6 +99,7 @@ export class FramePlayer {
     video.addEventListener('ended', () => void this.#atEnd());
     video.addEventListener('waiting', () => (this.waiting = true));
     for (const event of ['playing', 'seeked']) video.addEventListener(event, () => (this.waiting = false));
+    return { video, canvas };
   }
 
   /** Hears every frame that comes on screen; the function answered stops it. */

@@ -7,8 +7,8 @@ export function sweepOrder(film: FilmState): Clip[] {
   return layOut(film.clips.values()).days.flatMap(({ cells }) => cells.flat());
 }
 
-/** Whether somebody has seen all of it. */
+/** Whether somebody has seen all of it, or found nothing usable in it. */
 export function isSeen(film: FilmState, clip: Clip): boolean {
   const crew = film.seen.get(clip.id)?.crew ?? [];
-  return clip.frames !== null && crew.length === 1 && crew[0]![0] === 0 && crew[0]![1] >= clip.frames;
+  return clip.aside !== null || (clip.frames !== null && crew.length === 1 && crew[0]![0] === 0 && crew[0]![1] >= clip.frames);
 }

@@ -23,6 +23,7 @@ export interface Bench {
   next: () => void;
   previous: () => void;
   unseen: () => void;
+  aside: () => unknown;
   showHands: () => void;
 }
 
@@ -55,6 +56,7 @@ const CONTROLS: Record<string, Control[]> = {
   'sweep.next': ['key:PageDown', 'pad:middle-right'],
   'sweep.previous': ['key:PageUp', 'pad:middle-left'],
   'sweep.unseen': ['key:U'],
+  'sweep.aside': ['key:X'],
   ...Object.fromEntries(Array.from({ length: OFFER_KEYS }, (_, n): [string, Control[]] => [`sweep.offer-${n + 1}`, [`key:${n + 1}`]])),
 };
 
@@ -94,6 +96,7 @@ export function registerSweep(bench: Bench): () => void {
     { id: 'sweep.next', contrary: 'sweep.previous', label: 'Next clip', run: bench.next },
     { id: 'sweep.previous', contrary: 'sweep.next', label: 'Clip before', run: bench.previous },
     { id: 'sweep.unseen', label: 'Next clip with something unseen', run: bench.unseen },
+    { id: 'sweep.aside', label: 'Put the clip aside, because nothing in it is usable, or take it back', when: cuts, run: bench.aside },
     ...Array.from({ length: OFFER_KEYS }, (_, n) => ({
       id: `sweep.offer-${n + 1}`,
       label: `Offer for slot ${n + 1} of the list`,

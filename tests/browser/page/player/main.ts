@@ -1,5 +1,5 @@
 // The player by itself: `?clip=<name>&num=&den=&frames=&width=&height=`, and `plain` for a browser without WebCodecs.
-import { mount } from 'svelte';
+import { flushSync, mount } from 'svelte';
 import { FramePlayer } from '../../../../web/src/player/player.svelte.ts';
 import PlayerView from '../../../../web/src/player/PlayerView.svelte';
 import { readFrameNumber } from '../../../fixtures/frame-blocks.ts';
@@ -15,6 +15,7 @@ const player = new FramePlayer({
   ...(asked.has('in') ? { range: { in: number('in'), outExclusive: number('outExclusive') } } : {}),
 });
 mount(PlayerView, { target: document.getElementById('page')!, props: { player, name: 'Invented footage', aspect: number('width') / number('height'), poster: null } });
+flushSync();
 
 const video = document.querySelector('video')!;
 const canvas = document.querySelector('canvas')!;
