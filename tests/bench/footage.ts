@@ -10,7 +10,8 @@ import type { Figure } from './run.ts';
 
 const [MANY, FEW] = [10_000, 1000];
 const CAMERAS = ['A', 'B', 'C', 'D', 'Phone'];
-const DAYS = 20;
+/** Clips of a day, whichever film: a small one has fewer days, not emptier ones. */
+const A_DAY = 500;
 const ASKED = 200;
 const QUERY_BAR = 1.5;
 
@@ -39,8 +40,8 @@ export default async function footageBench(): Promise<Figure[]> {
     };
     const user = rig.as('editor').userId;
     const random = randomFrom(20261126);
-    const cell = (): FootageFilter => ({ day: dayOf(Math.floor(random() * DAYS)), camera: oneOf(random, CAMERAS) });
-    await ratio('a window of 60 clips anywhere in a cell', async (film) => windowOf(rig.db, film, user, cell(), { offset: film === small ? 0 : 60 * Math.floor(random() * 2), limit: 60 }), QUERY_BAR);
+    const cell = (clips: number): FootageFilter => ({ day: dayOf(Math.floor((random() * clips) / A_DAY)), camera: oneOf(random, CAMERAS) });
+    await ratio('a window of 60 clips anywhere in a cell', async (film) => windowOf(rig.db, film, user, cell(film === small ? FEW : MANY), { offset: Math.floor(random() * 40), limit: 60 }), QUERY_BAR);
     await ratio('a window of clips with a word that a few have', async (film, n) => windowOf(rig.db, film, user, { words: `w${n % 97}` }, { offset: 0, limit: 60 }), null);
     await ratio('the counts of the whole table', async (film) => tableOf(rig.db, film, {}), null);
 
@@ -73,13 +74,13 @@ export default async function footageBench(): Promise<Figure[]> {
 
 const dayOf = (n: number): string => new Date(Date.UTC(2026, 4, 1 + n)).toISOString().slice(0, 10);
 
-/** Clips of twenty days and five cameras, with three selects and ten notes each. */
+/** Clips of five cameras, a day full after the other, with three selects and ten notes each. */
 async function fill(rig: Rig, film: string, clips: number): Promise<void> {
   const by = rig.as('editor').userId;
   await rig.db.$executeRaw`
     INSERT INTO clip (id, film_id, name, original_path, bytes, xxh64, uploaded_by_id, state, camera, shoot_day, captured_at, rate_num, rate_den, frames, proxy_version)
     SELECT ${film} || '-' || n, ${film}, (${CAMERAS}::text[])[1 + n % 5] || '_' || n || '.mov', 'bench/' || n, 1000, lpad(to_hex(n), 16, '0'), ${by}, 'ready', (${CAMERAS}::text[])[1 + n % 5],
-      DATE '2026-05-01' + (n / 5 % ${DAYS}::int), TIMESTAMPTZ '2026-05-01T06:00:00Z' + (n / 5 % ${DAYS}::int) * INTERVAL '1 day' + n * INTERVAL '3 seconds', 25, 1, 250 + n % 1000, 'bench'
+      DATE '2026-05-01' + n / ${A_DAY}::int, TIMESTAMPTZ '2026-05-01T06:00:00Z' + (n / ${A_DAY}::int) * INTERVAL '1 day' + (n % ${A_DAY}::int) * INTERVAL '30 seconds', 25, 1, 250 + n % 1000, 'bench'
     FROM generate_series(0, ${clips}::int - 1) n`;
   await rig.db.$executeRaw`
     INSERT INTO "select" (id, film_id, clip_id, "in", out_exclusive, label, made_by_id)
