@@ -37,7 +37,7 @@ export async function makeDemo(ground: Ground, origin: string, signal: AbortSign
   // Teo cuts one clip after the other as their proxies get ready, while the next is being shot.
   let cutting = Promise.resolve();
   const scoring = scoreFilm(ground, film, crew, folder, signal);
-  // What goes wrong with it is told where it is awaited.
+  // What goes wrong with either is told where it is awaited: until then it must not end the server.
   scoring.catch(() => {});
   try {
     for (const [index, clip] of CLIPS.entries()) {
@@ -48,6 +48,7 @@ export async function makeDemo(ground: Ground, origin: string, signal: AbortSign
         await rm(file);
       }
       cutting = cutting.then(() => sweep(ground, film, crew, at, clip, slots, signal));
+      cutting.catch(() => {});
     }
     await cutting;
     await scoring;
