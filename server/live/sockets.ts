@@ -83,7 +83,10 @@ export async function openSockets(app: App, server: HttpServer): Promise<Live> {
     async close() {
       clearInterval(check);
       await feed.close();
-      await io.close();
+      // Socket.io waits for every connection to end, and one on which nothing was ever asked counts as busy.
+      const closed = io.close();
+      server.closeAllConnections();
+      await closed;
       await pool.end();
     },
   };

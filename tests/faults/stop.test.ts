@@ -1,4 +1,6 @@
 // SIGTERM in the midst of work: everything begun is ended, and the process says that all is well.
+import { once } from 'node:events';
+import { connect } from 'node:net';
 import { afterAll, beforeAll, expect, it } from 'vitest';
 import { eventually } from '../fixtures/eventually.ts';
 import { startRig, type Rig } from '../fixtures/rig.ts';
@@ -16,6 +18,9 @@ it('ends well while the invented film is being made, and goes on with it at the 
   await server.start();
   // One is shot, its proxy is waited for, and the next one is being shot.
   await eventually(async () => expect(await clips()).toBeGreaterThan(0));
+  // Browsers open a connection before they have anything to ask.
+  const silent = connect(server.port, '127.0.0.1').on('error', () => {});
+  await once(silent, 'connect');
   expect(await server.stop()).toEqual({ code: 0, complaints: '' });
   const before = await clips();
   await server.start();
