@@ -26,6 +26,10 @@ export const Card = Type.Object({
 });
 export type Card = Static<typeof Card>;
 
+/** How many files of a card are here, as clips and beside them, and how many on their way. */
+export const CardCount = Type.Object({ cardId: Type.String(), clips: Type.Integer(), beside: Type.Integer(), arriving: Type.Integer() });
+export type CardCount = Static<typeof CardCount>;
+
 export const FileState = Type.Enum(['missing', 'changed', 'refused', 'unproved', 'extra', 'unchecked', 'arriving', 'leftOut', 'verified']);
 export type FileState = Static<typeof FileState>;
 

@@ -4,11 +4,11 @@ import { Refusal } from '../platform/errors.ts';
 import { guarded, type App } from '../platform/http.ts';
 import { enqueue } from '../platform/jobs.ts';
 import { write } from '../platform/write.ts';
-import { Card, NewCard, NewManifest, Proof } from './contract.ts';
+import { Card, CardCount, NewCard, NewManifest, Proof } from './contract.ts';
 import { addManifest, QUEUE, readGiven } from './give.ts';
 import { MANIFEST_BYTES } from './manifest.ts';
 import { proofOf } from './proof.ts';
-import { cardOf, ensureCard, listCards, lockManifest } from './store.ts';
+import { cardOf, countFiles, ensureCard, listCards, lockManifest } from './store.ts';
 
 export { fileArrived, looksLikeManifest, readFound, type GivenManifest } from './give.ts';
 export { Entries, MANIFEST_BYTES, readManifest, type Entry } from './manifest.ts';
@@ -27,6 +27,12 @@ export const cards = guarded('cards', async (app: App) => {
 
   app.get('/api/films/:film/cards', { config: { permission: 'clips.read' }, schema: { summary: 'The cards of the film', params: InFilm, response: { 200: Type.Array(Card) } } }, async (request) =>
     listCards(db, memberOf(request).filmId),
+  );
+
+  app.get(
+    '/api/films/:film/cards/counts',
+    { config: { permission: 'clips.read' }, schema: { summary: 'How many files of each card are here; a card of which nothing was sent is left out', params: InFilm, response: { 200: Type.Array(CardCount) } } },
+    async (request) => countFiles(db, memberOf(request).filmId),
   );
 
   app.post(

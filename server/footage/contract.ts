@@ -143,6 +143,10 @@ export const FootageTable = Type.Object({
 });
 export type FootageTable = Static<typeof FootageTable>;
 
+/** What a clip's family is at a glance: how many takes, and the cameras of those that rolled with this one. */
+export const FamilyGlance = Type.Object({ takes: Type.Integer(), rolling: Type.Array(Type.String()), rolled: Type.Integer({ description: 'How many other clips of it rolled with this one.' }) });
+export type FamilyGlance = Static<typeof FamilyGlance>;
+
 /** A clip as it stands in the table. */
-export const FootageRow = Type.Object({ clip: Clip, selects: Type.Integer(), circled: Type.Integer(), notes: Type.Integer({ description: 'On the clip itself, open.' }), seen: Seen });
+export const FootageRow = Type.Object({ clip: Clip, selects: Type.Integer(), circled: Type.Integer(), notes: Type.Integer({ description: 'On the clip itself, open.' }), seen: Seen, family: nullable(FamilyGlance) });
 export type FootageRow = Static<typeof FootageRow>;

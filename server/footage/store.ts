@@ -6,9 +6,9 @@ import { toClip } from './rows.ts';
 
 type Ranges = Seen['mine'];
 
-/** The clips of a film in the order they came in, without the removed ones. */
-export async function listClips(tx: Tx | Db, filmId: string): Promise<Clip[]> {
-  return (await tx.clip.findMany({ where: { filmId, removedAt: null }, orderBy: { id: 'asc' } })).map(toClip);
+/** The clips of a film in the order they came in, without the removed ones; with `ids`, only those. */
+export async function listClips(tx: Tx | Db, filmId: string, ids?: readonly string[]): Promise<Clip[]> {
+  return (await tx.clip.findMany({ where: { filmId, removedAt: null, ...(ids && { id: { in: [...ids] } }) }, orderBy: { id: 'asc' } })).map(toClip);
 }
 
 /**
@@ -57,11 +57,7 @@ async function seenWhere(tx: Tx | Db, which: Prisma.Sql, userId: string): Promis
           FROM seen WHERE ${which} GROUP BY clip_id) united`;
 }
 
-/** What was watched of every clip of a film: by one person, and by anyone. Clips nobody has watched are left out. */
-export const listSeen = (tx: Tx | Db, filmId: string, userId: string): Promise<Seen[]> =>
-  seenWhere(tx, Prisma.sql`clip_id IN (SELECT id FROM clip WHERE film_id = ${filmId} AND removed_at IS NULL)`, userId);
-
-/** What was watched of some clips. Clips nobody has watched are left out. */
+/** What was watched of some clips: by one person, and by anyone. Clips nobody has watched are left out. */
 export const seenOf = (tx: Tx | Db, clipIds: readonly string[], userId: string): Promise<Seen[]> => seenWhere(tx, Prisma.sql`clip_id = ANY(${clipIds})`, userId);
 
 /**

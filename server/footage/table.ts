@@ -2,7 +2,7 @@
 // word is, are functions of the database with indexes of their own (migration footage_table).
 import { Prisma, type Clip as ClipRow } from '#prisma';
 import type { Db, Tx } from '../platform/db.ts';
-import type { FootageFilter, FootageRow, FootageTable } from './contract.ts';
+import type { FamilyGlance, FootageFilter, FootageRow, FootageTable } from './contract.ts';
 import { toClip } from './rows.ts';
 import { seenOf } from './store.ts';
 
@@ -84,7 +84,7 @@ export async function idsOf(db: Tx | Db, filmId: string, filter: FootageFilter):
 
 /** Rows of the table by their ids, in that order; those the film does not have are left out. */
 export async function rowsOf(db: Tx | Db, filmId: string, userId: string, ids: readonly string[]): Promise<FootageRow[]> {
-  const [clips, counts, seen] = await Promise.all([
+  const [clips, counts, seen, families] = await Promise.all([
     db.clip.findMany({ where: { filmId, removedAt: null, id: { in: [...ids] } } }),
     db.$queryRaw<{ id: string; selects: number; circled: number; notes: number }[]>`
       SELECT c.id, (SELECT count(*)::int FROM "select" s WHERE s.clip_id = c.id AND s.removed_at IS NULL) AS selects,
@@ -92,15 +92,21 @@ export async function rowsOf(db: Tx | Db, filmId: string, userId: string, ids: r
         (SELECT count(*)::int FROM note n WHERE n.clip_id = c.id AND n.removed_at IS NULL AND n.parent_id IS NULL AND n.settled_at IS NULL) AS notes
       FROM clip c WHERE c.id = ANY(${ids}) AND c.film_id = ${filmId}`,
     seenOf(db, ids, userId),
+    db.$queryRaw<(FamilyGlance & { id: string })[]>`
+      SELECT own.clip_id AS id, (count(*) + 1)::int AS takes, count(*) FILTER (WHERE own.offset_num IS NOT NULL AND m.offset_num IS NOT NULL)::int AS rolled,
+        coalesce(array_agg(DISTINCT c.camera) FILTER (WHERE own.offset_num IS NOT NULL AND m.offset_num IS NOT NULL AND c.camera <> ''), '{}') AS rolling
+      FROM family_member own JOIN family_member m ON m.family_id = own.family_id AND m.clip_id <> own.clip_id JOIN clip c ON c.id = m.clip_id
+      WHERE own.clip_id = ANY(${ids}) AND c.removed_at IS NULL GROUP BY own.clip_id`,
   ]);
   const clipOf = new Map(clips.map((clip) => [clip.id, clip]));
   const countOf = new Map(counts.map((count) => [count.id, count]));
   const seenBy = new Map(seen.map((one) => [one.id, one]));
+  const familyOf = new Map(families.map(({ id, ...family }) => [id, family]));
   return ids.flatMap((id) => {
     const [clip, count] = [clipOf.get(id), countOf.get(id)];
     if (!clip || !count) return [];
     const { selects, circled, notes } = count;
-    return [{ clip: toClip(clip), selects, circled, notes, seen: seenBy.get(id) ?? { id, mine: [], crew: [] } }];
+    return [{ clip: toClip(clip), selects, circled, notes, seen: seenBy.get(id) ?? { id, mine: [], crew: [] }, family: familyOf.get(id) ?? null }];
   });
 }
 

@@ -4,7 +4,7 @@ import { guarded, type App } from '../platform/http.ts';
 import { multipartRoutes } from './multipart.ts';
 import { Upload } from './contract.ts';
 import { openIntake } from './receive.ts';
-import { listUploads } from './store.ts';
+import { isHere, listUploads } from './store.ts';
 import { sweep } from './sweep.ts';
 import { tusRoutes } from './tus.ts';
 
@@ -30,7 +30,31 @@ export const intake = guarded('intake', async (app: App) => {
   app.get(
     '/api/films/:film/uploads',
     { config: { permission: 'clips.read' }, schema: { summary: 'Files on their way in, and what became of the others', params: Type.Object({ film: Type.String() }), response: { 200: Type.Array(Upload) } } },
-    async (request) => listUploads(app.db, memberOf(request).filmId),
+    async (request) => listUploads(app.db, memberOf(request).filmId, ['arriving', 'arrived', 'refused']),
+  );
+  app.get(
+    '/api/films/:film/uploads/here',
+    {
+      config: { permission: 'clips.upload' },
+      schema: {
+        summary: 'Whether a file is here already: as a clip of exactly these bytes, or as this very file of its card, kept beside the clips',
+        params: Type.Object({ film: Type.String() }),
+        querystring: Type.Object(
+          {
+            bytes: Type.Integer({ minimum: 0 }),
+            xxh64: Type.String({ pattern: '^[0-9a-f]{16}$' }),
+            card: Type.Optional(Type.String({ maxLength: 80 })),
+            relativePath: Type.Optional(Type.String({ maxLength: 4096 })),
+          },
+          { additionalProperties: false },
+        ),
+        response: { 200: Type.Object({ here: Type.Boolean() }) },
+      },
+    },
+    async (request) => {
+      const { bytes, xxh64, card = '', relativePath = '' } = request.query;
+      return { here: await isHere(app.db, memberOf(request).filmId, { bytes, xxh64, card, relativePath }) };
+    },
   );
   await app.register(async (scope) => tusRoutes(scope as App, ways));
   await app.register(async (scope) => multipartRoutes(scope as App, ways));

@@ -7,9 +7,15 @@ import type { Upload } from './contract.ts';
 import type { Said } from './rules.ts';
 import { toUpload } from './rows.ts';
 
-/** Files on their way in and what became of the others, oldest first; what was taken back is left out. */
-export async function listUploads(tx: Tx | Db, filmId: string): Promise<Upload[]> {
-  return (await tx.upload.findMany({ where: { filmId, state: { not: 'withdrawn' } }, orderBy: [{ startedAt: 'asc' }, { id: 'asc' }] })).map(toUpload);
+/** Files that were sent and stand as asked for, oldest first. */
+export async function listUploads(tx: Tx | Db, filmId: string, states: readonly Upload['state'][]): Promise<Upload[]> {
+  return (await tx.upload.findMany({ where: { filmId, state: { in: [...states] } }, orderBy: [{ startedAt: 'asc' }, { id: 'asc' }] })).map(toUpload);
+}
+
+/** Whether the film has a clip of exactly these bytes, or the card this very file kept beside its clips. */
+export async function isHere(db: Tx | Db, filmId: string, { bytes, xxh64, card, relativePath }: { bytes: number; xxh64: string; card: string; relativePath: string }): Promise<boolean> {
+  const clip = await db.clip.findFirst({ where: { filmId, removedAt: null, xxh64, bytes }, select: { id: true } });
+  return clip !== null || (await db.upload.findFirst({ where: { filmId, card, relativePath, bytes, state: 'arrived', keptPath: { not: null }, sums: { path: ['xxh64'], equals: xxh64 } }, select: { id: true } })) !== null;
 }
 
 /** Writes that a file is on its way. */

@@ -41,7 +41,14 @@ export interface FilmEvent {
   at: string;
 }
 
-/** GET /api/films/:film/state: everything a page needs, as of `seq`. */
+/** GET /api/films/:film/state/clips: some clips with all that is on them, as of `seq`. */
+export interface ClipsWhole {
+  seq: number;
+  rows: { clips: Clip[]; selects: Select[]; notes: Note[] };
+  seen: Seen[];
+}
+
+/** GET /api/films/:film/state: what every page needs, as of `seq`; of the clips those on offer, as `ClipsWhole` has them. */
 export interface Snapshot {
   seq: number;
   mine: Mine;

@@ -1,9 +1,9 @@
 import { Type } from 'typebox';
 import { memberOf } from '../access/index.ts';
 import { guarded, type App } from '../platform/http.ts';
-import type { FilmEvent, Snapshot } from './contract.ts';
+import type { ClipsWhole, FilmEvent, Snapshot } from './contract.ts';
 import { eventsAfter } from './feed.ts';
-import { snapshotOf } from './snapshot.ts';
+import { clipsWhole, snapshotOf } from './snapshot.ts';
 import { openSockets, type Live } from './sockets.ts';
 import { visibleRows } from './visible.ts';
 
@@ -22,12 +22,26 @@ export const live = guarded('live', async (app: App) => {
     '/api/films/:film/state',
     {
       config: { permission: 'film.read' },
-      schema: { summary: 'Everything a page needs of a film, as of event `seq`', params: InFilm, response: { 200: Type.Unsafe<Snapshot>({ type: 'object', additionalProperties: true }) } },
+      schema: { summary: 'What every page needs of a film, as of event `seq`; of the clips those on offer', params: InFilm, response: { 200: Type.Unsafe<Snapshot>({ type: 'object', additionalProperties: true }) } },
     },
     async (request) => {
       const member = memberOf(request);
       return snapshotOf(db, member, sockets?.progressOf(member.filmId) ?? []);
     },
+  );
+
+  app.get(
+    '/api/films/:film/state/clips',
+    {
+      config: { permission: 'film.read' },
+      schema: {
+        summary: 'Clips with their selects and notes, and what was seen of them, as of event `seq`',
+        params: InFilm,
+        querystring: Type.Object({ id: Type.Array(Type.String({ minLength: 1, maxLength: 64 }), { minItems: 1, maxItems: 100 }) }, { additionalProperties: false }),
+        response: { 200: Type.Unsafe<ClipsWhole>({ type: 'object', additionalProperties: true }) },
+      },
+    },
+    async (request) => clipsWhole(db, memberOf(request), request.query.id),
   );
 
   app.get(

@@ -7,9 +7,9 @@ import { write } from '../platform/write.ts';
 import { NewNote, Note, NoteChange } from './contract.ts';
 import { toNote } from './rows.ts';
 import { checkAuthor, checkDrawing, checkMayRemove, checkMayWriteOn } from './rules.ts';
-import { checkAddressed, listNotes, lockNote, placeNote } from './store.ts';
+import { checkAddressed, lockNote, placeNote } from './store.ts';
 
-export { listNotes };
+export { listNotesOfClips, listNotesOfSlots } from './store.ts';
 export { toNote } from './rows.ts';
 
 const InFilm = Type.Object({ film: Type.String() });

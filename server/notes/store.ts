@@ -6,9 +6,15 @@ import type { NewNote, Note } from './contract.ts';
 import { toNote } from './rows.ts';
 import { stretchOf, subjectOf, type Subject } from './rules.ts';
 
-/** The notes of a film in the order they were written, replies among them; removed ones are left out. */
-export async function listNotes(tx: Tx, filmId: string): Promise<Note[]> {
-  const rows = await tx.note.findMany({ where: { filmId, removedAt: null }, orderBy: { id: 'asc' } });
+/** The notes on some clips and on offers made of them, in the order they were written, replies among them; removed ones are left out. */
+export async function listNotesOfClips(tx: Tx, filmId: string, clipIds: readonly string[]): Promise<Note[]> {
+  const rows = await tx.note.findMany({ where: { filmId, removedAt: null, clipId: { in: [...clipIds] } }, orderBy: { id: 'asc' } });
+  return rows.map(toNote);
+}
+
+/** The notes on slots, as `listNotesOfClips`. */
+export async function listNotesOfSlots(tx: Tx, filmId: string): Promise<Note[]> {
+  const rows = await tx.note.findMany({ where: { filmId, removedAt: null, slotId: { not: null } }, orderBy: { id: 'asc' } });
   return rows.map(toNote);
 }
 

@@ -2,6 +2,7 @@ import { Type, type Static } from 'typebox';
 import { RateShape } from '../films/contract.ts';
 
 const nullable = <T extends Type.TSchema>(schema: T) => Type.Union([schema, Type.Null()]);
+const Start = Type.Object({ frame: Type.Integer(), drop: Type.Boolean() });
 const Finding = Type.Enum(['agrees', 'differs', 'unknown']);
 
 /** A list of camera originals made where they lie. */
@@ -14,7 +15,7 @@ export const CameraOriginal = Type.Object({
   path: Type.String(),
   reel: nullable(Type.String()),
   rate: nullable(RateShape),
-  start: nullable(Type.Object({ frame: Type.Integer(), drop: Type.Boolean() })),
+  start: nullable(Start),
   length: nullable(Type.Union([Type.Object({ frames: Type.Integer() }), Type.Object({ seconds: Type.Number(), within: Type.Number() })])),
   bytes: nullable(Type.Integer()),
   xxh64: nullable(Type.String()),
@@ -35,7 +36,11 @@ export const Choice = Type.Object(
 );
 export type Choice = Static<typeof Choice>;
 
+/** A clip as far as it is compared with originals. */
+const ComparedClip = Type.Object({ id: Type.String(), name: Type.String(), reel: nullable(Type.String()), rate: nullable(RateShape), start: nullable(Start), frames: nullable(Type.Integer()) });
+
 export const Originals = Type.Object({
+  clips: Type.Array(ComparedClip, { description: 'Those that are spoken of.' }),
   lists: Type.Array(OriginalList),
   originals: Type.Array(CameraOriginal),
   joined: Type.Array(Type.Object({ clipId: Type.String(), by: Type.Enum(['person', 'facts']), ...compared })),

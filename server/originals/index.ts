@@ -26,7 +26,7 @@ export interface OriginalOf {
  * that is not in it is not matched.
  */
 export async function originalOf(tx: Tx | Db, filmId: string): Promise<Map<string, OriginalOf | 'own'>> {
-  const { originals: all, joined, own } = await originalsOf(tx, filmId);
+  const { originals: all, joined, own } = await originalsOf(tx, filmId, null);
   const byId = new Map(all.map((original) => [original.id, original]));
   const found = new Map<string, OriginalOf | 'own'>(own.map(({ clipId }) => [clipId, 'own']));
   for (const { clipId, originalId, offset } of joined) {

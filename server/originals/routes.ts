@@ -14,6 +14,7 @@ import { merge, type OfList } from './merge.ts';
 import { holdOriginals, listsOf, originalsOf, toList, toOfList } from './store.ts';
 
 const InFilm = Type.Object({ film: Type.String() });
+const OfCard = Type.Object({ card: Type.Optional(Type.String({ maxLength: 80 })) }, { additionalProperties: false });
 const OneList = Type.Object({ film: Type.String(), list: Type.String() });
 const OneClip = Type.Object({ film: Type.String(), clip: Type.String() });
 const NOTHING: Choice = { joined: null, own: false, apart: [] };
@@ -21,8 +22,8 @@ const NOTHING: Choice = { joined: null, own: false, apart: [] };
 export function originalRoutes(app: App): void {
   const { db } = app;
 
-  app.get('/api/films/:film/originals', { config: { permission: 'clips.read' }, schema: { summary: 'Camera originals, and which clip was made from which', params: InFilm, response: { 200: Originals } } }, async (request) =>
-    originalsOf(db, memberOf(request).filmId),
+  app.get('/api/films/:film/originals', { config: { permission: 'clips.read' }, schema: { summary: 'Camera originals, and which clip was made from which; of one card, or of all', params: InFilm, querystring: OfCard, response: { 200: Originals } } }, async (request) =>
+    originalsOf(db, memberOf(request).filmId, request.query.card ?? null),
   );
 
   app.post(

@@ -36,18 +36,30 @@ function choicesOf(row: ChoiceRow, idOf: (known: string) => string): Choice[] {
   return row.joined === null ? apart : [...apart, { clipId: row.clipId, kind: 'joined', originalId: idOf(row.joined) }];
 }
 
-/** Clips, originals and what belongs together, as of now. */
-export async function originalsOf(tx: Tx | Db, filmId: string): Promise<Originals> {
+/**
+ * Clips, originals and what belongs together, as of now.
+ * @param card only its clips and lists, and the originals that they may be or that lie on it; everything is compared with everything all the same
+ */
+export async function originalsOf(tx: Tx | Db, filmId: string, card: string | null): Promise<Originals> {
   const [lists, clips, choices] = [await listsOf(tx, filmId), await clipFacts(tx, filmId), await tx.originalChoice.findMany({ where: { filmId }, orderBy: { clipId: 'asc' } })];
   const { originals } = merge(lists.map(toOfList));
   const known = new Map(originals.flatMap(({ ids }) => ids.map((id) => [id, ids[0]!] as const)));
-  const { settled, ...matching } = match(clips, originals.map(factsOf), choices.flatMap((row) => choicesOf(row, (id) => known.get(id) ?? id)));
+  const { settled, open, clipsWithout, originalsWithout } = match(clips, originals.map(factsOf), choices.flatMap((row) => choicesOf(row, (id) => known.get(id) ?? id)));
+  const asked = new Map(clips.filter((clip) => card === null || clip.card === card).map((clip) => [clip.id, clip]));
+  const isAsked = ({ clipId }: { clipId: string }): boolean => asked.has(clipId);
+  const joined = settled.flatMap((one) => (one.state === 'joined' && isAsked(one) ? one : []));
+  const shown = { open: open.filter(isAsked), clipsWithout: clipsWithout.filter((clipId) => asked.has(clipId)) };
+  const spoken = new Set([...joined.map(({ originalId }) => originalId), ...shown.open.flatMap(({ candidates }) => candidates.map(({ originalId }) => originalId))]);
+  const there = originals.filter((one) => card === null || one.card === card || one.ids.some((id) => spoken.has(id)));
+  const thereIds = new Set(there.map(({ ids }) => ids[0]!));
   return {
-    lists: lists.map(toList),
-    originals: originals.map(({ ids, card, listed }: Original) => ({ id: ids[0]!, card, ...listed })),
-    joined: settled.flatMap((one) => (one.state === 'joined' ? one : [])),
-    own: settled.flatMap((one) => (one.state === 'own' ? { clipId: one.clipId, by: one.by } : [])),
-    ...matching,
-    choices: choices.map(({ clipId, joined, own, apart }) => ({ clipId, joined, own, apart })),
+    clips: [...asked.values()].map(({ id, name, reel, rate, start, length }) => ({ id, name: name ?? '', reel, rate, start, frames: length && 'frames' in length ? length.frames : null })),
+    lists: lists.map(toList).filter((list) => card === null || list.card === card),
+    originals: there.map(({ ids, card: of, listed }: Original) => ({ id: ids[0]!, card: of, ...listed })),
+    joined,
+    own: settled.flatMap((one) => (one.state === 'own' && isAsked(one) ? { clipId: one.clipId, by: one.by } : [])),
+    ...shown,
+    originalsWithout: originalsWithout.filter((id) => thereIds.has(id)),
+    choices: choices.filter(isAsked).map(({ clipId, joined: to, own, apart }) => ({ clipId, joined: to, own, apart })),
   };
 }

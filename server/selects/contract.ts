@@ -1,4 +1,5 @@
 import { Type, type Static } from 'typebox';
+import { Clip } from '../footage/contract.ts';
 
 export const Select = Type.Object({
   id: Type.String(),
@@ -12,6 +13,10 @@ export const Select = Type.Object({
   removedAt: Type.Union([Type.String(), Type.Null()]),
 });
 export type Select = Static<typeof Select>;
+
+/** Selects that were looked for, with their clips: the first of `total`. */
+export const SelectsFound = Type.Object({ total: Type.Integer(), found: Type.Array(Type.Object({ select: Select, clip: Clip })) });
+export type SelectsFound = Static<typeof SelectsFound>;
 
 const frame = Type.Integer({ minimum: 0, description: 'Frames of the clip.' });
 const editable = { in: frame, outExclusive: frame, circled: Type.Boolean(), label: Type.String({ maxLength: 200 }) };

@@ -3,9 +3,10 @@ import { memberOf, whoOf } from '../access/index.ts';
 import { Refusal } from '../platform/errors.ts';
 import { guarded, type App } from '../platform/http.ts';
 import { write } from '../platform/write.ts';
-import { NewSelect, Select, SelectChange } from './contract.ts';
+import { NewSelect, Select, SelectChange, SelectsFound } from './contract.ts';
 import { toSelect } from './rows.ts';
 import { checkInClip } from './rules.ts';
+import { searchSelects } from './search.ts';
 import { liveClip, lockSelect } from './store.ts';
 
 export { toSelect } from './rows.ts';
@@ -21,6 +22,21 @@ const OneSelect = Type.Object({ film: Type.String(), select: Type.String() });
  */
 export const selects = guarded('selects', async (app: App) => {
   const { db } = app;
+
+  app.get(
+    '/api/films/:film/selects',
+    {
+      config: { permission: 'selects.read' },
+      schema: {
+        summary: 'Look for selects by beginnings of words',
+        description: 'Every word is in the name, camera, card, reel or location of the clip, or in the label; “circled” finds the circled ones.',
+        params: InFilm,
+        querystring: Type.Object({ words: Type.String({ minLength: 1, maxLength: 200 }), limit: Type.Optional(Type.Integer({ minimum: 1, maximum: 200 })) }, { additionalProperties: false }),
+        response: { 200: SelectsFound },
+      },
+    },
+    async (request) => searchSelects(db, memberOf(request).filmId, request.query.words, request.query.limit ?? 50),
+  );
 
   app.post(
     '/api/films/:film/selects',

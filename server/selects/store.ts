@@ -4,9 +4,9 @@ import { Refusal } from '../platform/errors.ts';
 import type { Select } from './contract.ts';
 import { toSelect } from './rows.ts';
 
-/** The selects of a film in the order they were made; removed ones are left out. */
-export async function listSelects(tx: Tx, filmId: string): Promise<Select[]> {
-  const rows = await tx.select.findMany({ where: { filmId, removedAt: null }, orderBy: { id: 'asc' } });
+/** The selects of some clips in the order they were made; removed ones are left out. */
+export async function listSelects(tx: Tx, filmId: string, clipIds: readonly string[]): Promise<Select[]> {
+  const rows = await tx.select.findMany({ where: { filmId, removedAt: null, clipId: { in: [...clipIds] } }, orderBy: { id: 'asc' } });
   return rows.map(toSelect);
 }
 

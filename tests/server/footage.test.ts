@@ -1,6 +1,6 @@
 import { randomInt } from 'node:crypto';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
-import { listSeen } from '../../server/footage/index.ts';
+import { seenOf } from '../../server/footage/index.ts';
 import { addClip } from '../fixtures/clips.ts';
 import { startRig, type Rig } from '../fixtures/rig.ts';
 
@@ -102,8 +102,8 @@ describe('what was seen', () => {
     expect((await seen('editor', [[0, 10], [20, 30]])).body).toEqual({ id, mine: [[0, 10], [20, 30]], crew: [[0, 10], [20, 30]] });
     expect((await seen('editor', [[10, 20]])).body.mine).toEqual([[0, 30]]);
     expect((await seen('director', [[25, 50]])).body).toEqual({ id, mine: [[25, 50]], crew: [[0, 50]] });
-    expect(await listSeen(rig.db, rig.film, rig.as('editor').userId)).toContainEqual({ id, mine: [[0, 30]], crew: [[0, 50]] });
-    expect(await listSeen(rig.db, rig.film, rig.as('field').userId)).toContainEqual({ id, mine: [], crew: [[0, 50]] });
+    expect(await seenOf(rig.db, [id], rig.as('editor').userId)).toContainEqual({ id, mine: [[0, 30]], crew: [[0, 50]] });
+    expect(await seenOf(rig.db, [id], rig.as('field').userId)).toContainEqual({ id, mine: [], crew: [[0, 50]] });
   });
 
   it('ends where the clip ends', async () => {

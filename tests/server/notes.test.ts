@@ -31,7 +31,7 @@ describe('a note', () => {
     expect(note.status).toBe(201);
     expect(note.body).toMatchObject({ clipId: clip.id, offerId: null, slotId: null, parentId: null, in: 100, outExclusive: 124, drawing, addressed: [editor], authorId: director.userId, settledAt: null });
     expect(await lastEvent()).toMatchObject({ kind: 'note.written', rows: { notes: [note.body] } });
-    expect((await director.get(rig.at('/state'))).body.rows.notes).toContainEqual(note.body);
+    expect((await director.get(rig.at(`/state/clips?id=${clip.id}`))).body.rows.notes).toContainEqual(note.body);
     expect((await write(director, { clipId: clip.id, in: 239 })).body).toMatchObject({ in: 239, outExclusive: 240 });
     expect((await write(director, { clipId: clip.id })).body).toMatchObject({ in: null, outExclusive: null });
   });
@@ -100,7 +100,7 @@ describe('a note', () => {
     const { body: other } = await write(director, { clipId: clip.id });
     expect((await rig.as('field').del(path(other))).body.code).toBe('not-author');
     expect((await rig.as('assistant').del(path(note))).body.removedAt).not.toBeNull();
-    expect((await director.get(rig.at('/state'))).body.rows.notes.map(({ id }: { id: string }) => id)).not.toContain(note.id);
+    expect((await director.get(rig.at(`/state/clips?id=${clip.id}`))).body.rows.notes.map(({ id }: { id: string }) => id)).not.toContain(note.id);
     expect((await rig.as('field').patch(path(note), { text: 'x' })).body.code).toBe('removed-meanwhile');
     expect((await write(director, { parentId: note.id })).body.code).toBe('removed-meanwhile');
     expect((await director.post(path(note, '/settle'))).body.code).toBe('removed-meanwhile');

@@ -25,11 +25,24 @@ describe('selects', () => {
     const removed = await assistant.del(path);
     expect(removed.body.removedAt).not.toBeNull();
     expect((await lastEvent()).rows).toEqual({ selects: [removed.body] });
-    expect((await assistant.get(rig.at('/state'))).body.rows.selects).toEqual([]);
+    expect((await assistant.get(rig.at(`/state/clips?id=${clip.id}`))).body.rows.selects).toEqual([]);
     expect((await assistant.patch(path, { in: 1 })).body.code).toBe('removed-meanwhile');
     expect((await assistant.del(path)).body.code).toBe('removed-meanwhile');
     expect((await assistant.post(`${path}/restore`)).body).toEqual(changed.body);
-    expect((await assistant.get(rig.at('/state'))).body.rows.selects).toEqual([changed.body]);
+    expect((await assistant.get(rig.at(`/state/clips?id=${clip.id}`))).body.rows.selects).toEqual([changed.body]);
+  });
+
+  it('are found by beginnings of words of clip and label, circled ones first', async () => {
+    const clip = await addClip(rig, { name: 'B007_0042.mov', location: 'Oyster beds', camera: 'B' });
+    const cut = async (label: string, circled: boolean) => (await rig.as('editor').post(rig.at('/selects'), { clipId: clip.id, in: 0, outExclusive: 5, label, circled })).body;
+    const [plain, favourite] = [await cut('Raking, wide', false), await cut('Raking, hands', true)];
+    const find = async (words: string, more = '') => (await rig.as('editor').get(rig.at(`/selects?words=${encodeURIComponent(words)}${more}`))).body;
+    expect(await find('oyster RAK')).toMatchObject({ total: 2, found: [{ select: favourite, clip: { id: clip.id, name: clip.name } }, { select: plain }] });
+    expect(await find('oyster rak', '&limit=1')).toMatchObject({ total: 2, found: [{ select: favourite }] });
+    expect((await find('b007 circled')).found.map(({ select }: { select: { id: string } }) => select.id)).toEqual([favourite.id]);
+    expect(await find('oyster akin')).toEqual({ total: 0, found: [] });
+    expect(await find('…')).toEqual({ total: 0, found: [] });
+    expect((await rig.as('editor').get(rig.at('/selects'))).body.code).toBe('bad-input');
   });
 
   it('may hold the whole clip, and one frame', async () => {

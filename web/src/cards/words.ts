@@ -1,4 +1,4 @@
-import type { Card, FileState, Manifest, Proof } from '#contract/cards';
+import type { Card, CardCount, FileState, Manifest, Proof } from '#contract/cards';
 
 /** Stands beside every word on what was received. */
 export const CAUTION = 'Whether a card may be wiped is for your crew’s own rule to say, not for this page. Keep two copies on two devices whatever it says.';
@@ -41,15 +41,11 @@ export function manifestWords({ format, files: n, state, failure }: Manifest): s
 }
 
 /** How many files of a card are here, for the list of cards. */
-export function cardWords(card: Card, uploads: readonly { state: string; beside: boolean }[]): string {
-  const arrived = uploads.filter(({ state }) => state === 'arrived');
-  const beside = arrived.filter((one) => one.beside).length;
-  const coming = uploads.filter(({ state }) => state === 'arriving').length;
-  const clips = arrived.length - beside;
+export function cardWords(card: Card, { clips, beside, arriving }: Omit<CardCount, 'cardId'>): string {
   return [
     `${clips} ${clips === 1 ? 'clip' : 'clips'}`,
     ...(beside ? [`${beside} kept beside ${clips === 1 ? 'it' : 'them'}`] : []),
-    ...(coming ? [`${coming} on ${coming === 1 ? 'its' : 'their'} way`] : []),
+    ...(arriving ? [`${arriving} on ${arriving === 1 ? 'its' : 'their'} way`] : []),
     card.manifests.length === 0 ? 'no list' : card.manifests.length === 1 ? '1 list' : `${card.manifests.length} lists`,
   ].join(', ');
 }

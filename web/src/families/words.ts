@@ -1,15 +1,19 @@
 import type { Alignment, Family, Placed } from '#contract/families';
+import type { FamilyGlance } from '#contract/footage';
 import type { Rate } from '#core/rate.ts';
 import { rateText } from '#core/rate.ts';
 
-/** What a clip says of its family: the cameras that rolled with it, or how many takes there are. */
-export function familyWords(family: Family, clipId: string, cameraOf: (clipId: string) => string): string {
+/** A family as one of its clips sees it. */
+export function glanceOf(family: Family, clipId: string, cameraOf: (clipId: string) => string): FamilyGlance {
   const own = family.members.find((member) => member.clipId === clipId);
   const beside = family.members.filter((member) => member.clipId !== clipId);
-  const rolling = own?.offset ? beside.filter(({ offset }) => offset) : [];
-  const cameras = [...new Set(rolling.map((member) => cameraOf(member.clipId)))].filter(Boolean).sort();
-  const takes = `${family.members.length} takes`;
-  return cameras.length ? `rolling with ${cameras.join(', ')}${rolling.length < beside.length ? `; ${takes}` : ''}` : takes;
+  const rolled = own?.offset ? beside.filter(({ offset }) => offset) : [];
+  return { takes: family.members.length, rolled: rolled.length, rolling: [...new Set(rolled.map((member) => cameraOf(member.clipId)))].filter(Boolean) };
+}
+
+/** What a clip says of its family: the cameras that rolled with it, or how many takes there are. */
+export function familyWords({ takes, rolling, rolled }: FamilyGlance): string {
+  return rolling.length ? `rolling with ${rolling.toSorted().join(', ')}${rolled < takes - 1 ? `; ${takes} takes` : ''}` : `${takes} takes`;
 }
 
 /** By what a clip lies where it lies. */

@@ -2,7 +2,7 @@ import type { Control } from '../actions/controls.ts';
 import { bindings } from '../actions/hands.svelte.ts';
 import { registerActions, type Action } from '../actions/registry.svelte.ts';
 import type { FilmState } from '../live/film-state.svelte.ts';
-import type { Way } from './table.ts';
+import type { Way } from './moving.ts';
 
 /** What the actions of the footage work on. */
 export interface TableHands {

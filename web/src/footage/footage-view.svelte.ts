@@ -191,6 +191,11 @@ export class FootageView {
       if (!row || !isEmpty(this.filter) || clip.removedAt || standingOf(row.clip) !== standingOf(clip)) this.#stale = true;
     }
     for (const { clipId } of [...(rows.selects ?? []), ...(rows.notes ?? [])]) if (clipId !== null && this.#rows.has(clipId)) this.#reread.add(clipId);
+    if (rows.families) {
+      // Who left a family is not named by it any more.
+      const joined = new Set(rows.families.flatMap(({ members }) => members.map(({ clipId }) => clipId)));
+      for (const [id, { family }] of this.#rows) if (family || joined.has(id)) this.#reread.add(id);
+    }
     if ((rows.selects?.length || rows.notes?.length) && !isEmpty(this.filter)) this.#stale = true;
     this.#soon();
   }

@@ -68,7 +68,8 @@ export class Sending {
       // Paused meanwhile; the checksum is kept.
       if (turn !== this.#turn) return;
     }
-    if (this.#isHere()) return this.#end('arrived', '');
+    if (await this.#isHere(this.xxh64)) return turn === this.#turn ? this.#end('arrived', '') : undefined;
+    if (turn !== this.#turn) return;
     this.state = 'sending';
     const settled = new Promise<void>((done) => (this.#settled = done));
     const upload = (this.#upload ??= this.#make());
@@ -101,9 +102,10 @@ export class Sending {
   }
 
   /** The film has a clip of exactly these bytes, or the card this very file, so there is nothing to send: its checksum is the one made here. */
-  #isHere(): boolean {
-    const same = ({ xxh64, bytes }: { xxh64: string | null; bytes: number | null }) => xxh64 === this.xxh64 && bytes === this.file.size;
-    return [...this.#film.clips.values()].some(same) || [...this.#film.uploads.values()].some((row) => row.beside && row.card === this.card && row.relativePath === this.relativePath && same(row));
+  async #isHere(xxh64: string): Promise<boolean> {
+    const query = new URLSearchParams({ bytes: String(this.file.size), xxh64, card: this.card, relativePath: this.relativePath });
+    // Without an answer it is sent; the server takes no file twice.
+    return this.#film.api.get<{ here: boolean }>(`/uploads/here?${query.toString()}`).then(({ here }) => here, () => false);
   }
 
   #unfinished() {

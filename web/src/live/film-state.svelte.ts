@@ -1,14 +1,16 @@
+import { untrack } from 'svelte';
 import { SvelteMap } from 'svelte/reactivity';
 import type { Action } from '#contract/access';
 import type { CardProgress } from '#contract/cards';
 import type { Mine } from '#contract/films';
 import type { Clip, Seen } from '#contract/footage';
-import type { FilmEvent, Presence, Progress, Snapshot } from '#contract/live';
+import type { ClipsWhole, FilmEvent, Presence, Progress, Snapshot } from '#contract/live';
 import type { TrackProgress } from '#contract/music';
 import { api, apiUnder, CLIENT, type Api } from '../api/client.ts';
 import { ApiProblem } from '../api/problem.ts';
 import { FilmConnection, type Look } from './connection.ts';
 import { EventOrder } from './event-order.ts';
+import { Holding } from './holding.ts';
 import { Mirror } from './mirror.svelte.ts';
 
 const EVENTS_AT_ONCE = 1000;
@@ -31,7 +33,7 @@ export class FilmState extends Mirror {
   mine: Mine = $state.raw() as Mine;
   /** Who is here, one entry a tab, this one included. */
   people: Presence['people'] = $state.raw([]);
-  /** What was watched, by clip. */
+  /** What was watched, by clip; of those that are held. */
   readonly seen = new SvelteMap<string, Seen>();
   /** Jobs under way, by clip. */
   readonly progress = new SvelteMap<string, Progress>();
@@ -41,8 +43,13 @@ export class FilmState extends Mirror {
   readonly cardProgress = new SvelteMap<string, CardProgress>();
 
   readonly #order: EventOrder;
+  readonly #holding: Holding;
+  /** What is on offer is held as long as it is. */
+  readonly #offered = new Map<string, () => void>();
   readonly #connection: FilmConnection;
   readonly #listeners = new Set<(event: FilmEvent) => void>();
+  /** Clips whose job ended since the page follows the film. */
+  readonly #ended = new Set<string>();
   readonly #seenListeners = new Set<(clipId: string, crew: [number, number][]) => void>();
   readonly #can = $derived(new Set<Action>(this.mine.can));
   #loading = false;
@@ -65,6 +72,19 @@ export class FilmState extends Mirror {
       (event) => this.#apply(event),
       (seq) => api.get<FilmEvent[]>(`/api/films/${id}/events?after=${seq}&limit=${EVENTS_AT_ONCE}`),
     );
+    this.#holding = new Holding({
+      load: (ids) => this.api.get<ClipsWhole>(`/state/clips?${new URLSearchParams(ids.map((one) => ['id', one])).toString()}`),
+      put: (ids, { rows, seen }) => {
+        this.replaceClips(ids, rows);
+        for (const one of ids) this.seen.delete(one);
+        for (const one of seen) this.seen.set(one.id, one);
+      },
+      change: (rows) => this.upsert(rows),
+      drop: (ids) => {
+        this.replaceClips(ids, {});
+        for (const one of ids) this.seen.delete(one);
+      },
+    });
     this.#adopt(snapshot);
     this.#connection = new FilmConnection(id, {
       seq: () => this.#order.seq,
@@ -112,7 +132,24 @@ export class FilmState extends Mirror {
    * @param leaving the page is being closed: the report is sent all the same
    */
   async reportSeen(clipId: string, ranges: [number, number][], { leaving = false }: { leaving?: boolean } = {}): Promise<void> {
-    this.seen.set(clipId, await this.api.post<Seen>(`/clips/${clipId}/seen`, { ranges }, { keepalive: leaving }));
+    const seen = await this.api.post<Seen>(`/clips/${clipId}/seen`, { ranges }, { keepalive: leaving });
+    if (this.clips.has(clipId)) this.seen.set(clipId, seen);
+  }
+
+  /**
+   * Holds clips, with all that is on them, while something looks at them; they come at once where they are here already.
+   * @returns a function that lets them go. As an effect: `$effect(() => film.hold([id]))`.
+   */
+  hold(clipIds: readonly string[]): () => void {
+    return untrack(() => {
+      const ends = clipIds.map((id) => this.#holding.hold(id));
+      return () => untrack(() => ends.forEach((end) => end()));
+    });
+  }
+
+  /** Whether all there is of a clip is here: then one without a row is not in the film. */
+  isHere(clipId: string): boolean {
+    return this.#holding.isHere(clipId);
   }
 
   /** Folder of the proxy that plays, finished or still being made, or null. */
@@ -123,15 +160,29 @@ export class FilmState extends Mirror {
   close(): void {
     this.#closed = true;
     this.#connection.close();
+    this.#holding.close();
     this.#listeners.clear();
+  }
+
+  /** Holds what is on offer by now, and lets go of what is not any more. */
+  #holdOffered(): void {
+    const offered = this.offeredClips();
+    for (const [id, end] of this.#offered) {
+      if (offered.has(id)) continue;
+      this.#offered.delete(id);
+      end();
+    }
+    for (const id of offered) if (!this.#offered.has(id)) this.#offered.set(id, this.hold([id]));
   }
 
   #adopt(snapshot: Snapshot): void {
     this.#order.reset(snapshot.seq);
     this.seq = snapshot.seq;
     this.mine = snapshot.mine;
-    this.replace(snapshot.rows);
-    this.seen.clear();
+    const staying = this.#holding.adopt(snapshot.seq, new Set(snapshot.rows.offers.map(({ clipId }) => clipId)));
+    this.replace(snapshot.rows, staying);
+    this.#holdOffered();
+    for (const id of this.seen.keys()) if (!staying.has(id)) this.seen.delete(id);
     for (const seen of snapshot.seen) this.seen.set(seen.id, seen);
     this.progress.clear();
     this.trackProgress.clear();
@@ -140,23 +191,28 @@ export class FilmState extends Mirror {
   }
 
   #apply(event: FilmEvent): void {
-    this.upsert(event.rows);
+    this.upsert(this.#holding.rowsOf(event));
+    if (event.rows.offers) this.#holdOffered();
     this.seq = event.seq;
-    for (const clip of event.rows.clips ?? []) if (clip.removedAt || clip.state === 'ready' || clip.state === 'failed') this.progress.delete(clip.id);
+    for (const clip of event.rows.clips ?? []) {
+      if (clip.removedAt || clip.state === 'ready' || clip.state === 'failed') {
+        this.progress.delete(clip.id);
+        this.#ended.add(clip.id);
+      } else this.#ended.delete(clip.id);
+    }
     for (const track of event.rows.tracks ?? []) if (track.removedAt || track.state !== 'working') this.trackProgress.delete(track.id);
     for (const card of event.rows.cards ?? []) if (!card.manifests.some(({ state }) => state === 'working')) this.cardProgress.delete(card.id);
     for (const listener of this.#listeners) listener(event);
   }
 
   #hearSeen(clipId: string, crew: [number, number][]): void {
-    this.seen.set(clipId, { id: clipId, mine: this.seen.get(clipId)?.mine ?? [], crew });
+    if (this.clips.has(clipId)) this.seen.set(clipId, { id: clipId, mine: this.seen.get(clipId)?.mine ?? [], crew });
     for (const listener of this.#seenListeners) listener(clipId, crew);
   }
 
   /** A message of a job may come later than the event that ended it. */
   #hearProgress(progress: Progress): void {
-    const state = this.clips.get(progress.clipId)?.state;
-    if (state !== 'ready' && state !== 'failed') this.progress.set(progress.clipId, progress);
+    if (!this.#ended.has(progress.clipId)) this.progress.set(progress.clipId, progress);
   }
 
   /** Events that arrive during the loading are dropped: joining afterwards brings all since the snapshot. */

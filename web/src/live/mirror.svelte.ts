@@ -24,7 +24,6 @@ const byIn = (a: { in: number; outExclusive: number; id: string }, b: { in: numb
 const byTime = (a: Note, b: Note) => compare(a.writtenAt, b.writtenAt) || compare(a.id, b.id);
 const byMoment = (a: Mark, b: Mark) => a.atMs - b.atMs || compare(a.id, b.id);
 const byReceipt = (a: Track, b: Track) => compare(a.receivedAt, b.receivedAt) || compare(a.id, b.id);
-const byStart = (a: Upload, b: Upload) => compare(a.startedAt, b.startedAt) || compare(a.id, b.id);
 const byFrame = (a: Note, b: Note) => (a.in ?? 0) - (b.in ?? 0) || byTime(a, b);
 
 function grouped<T>(rows: Iterable<T>, keyOf: (row: T) => string | null, order: (a: T, b: T) => number): Map<string, T[]> {
@@ -40,9 +39,22 @@ function grouped<T>(rows: Iterable<T>, keyOf: (row: T) => string | null, order: 
   return groups;
 }
 
+/** Tables whose rows belong to a clip, or are one. */
+const CLIP_TABLES = ['clips', 'selects', 'notes'] as const;
+type ClipTable = (typeof CLIP_TABLES)[number];
+
+/** The clip a row is, or is on; null for any other. */
+function clipOf(table: TableName, row: Row): string | null {
+  if (table === 'clips') return row.id;
+  return table === 'selects' || table === 'notes' ? (row as Select | Note).clipId : null;
+}
+
+/** Files that arrived are clips, or kept beside them; the page lists those on their way and those that were refused. */
+const hasLeft = (row: Row): boolean => ('removedAt' in row && row.removedAt !== null && row.removedAt !== undefined) || ('sourcePath' in row && row.state !== 'arriving' && row.state !== 'refused');
+
 const NONE: readonly never[] = Object.freeze([]);
 
-/** The rows of a film as the page has them, by id, and the questions rooms ask of them. Rows are replaced whole. */
+/** The rows of a film as the page has them, by id, and the questions rooms ask of them. Rows are replaced whole. Of clips, and what is on them, it has those that are held (holding.ts). */
 export class Mirror {
   /** The film itself: title, rate, running time. */
   row: Film = $state.raw() as Film;
@@ -59,11 +71,11 @@ export class Mirror {
   readonly ties = new SvelteMap<string, Tie>();
   readonly families = new SvelteMap<string, Family>();
 
-  readonly #uploadsByCard = $derived(grouped(this.uploads.values(), (upload) => upload.cardId, byStart));
   readonly #familyByClip = $derived(new Map([...this.families.values()].flatMap((family) => family.members.map(({ clipId }) => [clipId, family] as const))));
   readonly #names = new Map<string, string>();
   readonly #selectsByClip = $derived(grouped(this.selects.values(), (select) => select.clipId, byIn));
   readonly #offersBySlot = $derived(grouped(this.offers.values(), (offer) => offer.slotId, byOrderKey));
+  readonly #offersByClip = $derived(grouped(this.offers.values(), (offer) => offer.clipId, byOrderKey));
   readonly #offersBySelect = $derived(grouped(this.offers.values(), (offer) => offer.selectId, byOrderKey));
   readonly #notesBySubject = $derived(grouped(this.notes.values(), (note) => note.parentId ?? note.offerId ?? note.slotId ?? note.clipId, byTime));
   readonly #notesByClip = $derived(grouped(this.notes.values(), (note) => (note.parentId === null ? note.clipId : null), byFrame));
@@ -87,24 +99,29 @@ export class Mirror {
     for (const member of rows.members ?? []) this.#names.set(member.id, member.name);
     for (const [table, map] of this.#tables()) {
       for (const row of rows[table] ?? []) {
-        if ('removedAt' in row && row.removedAt) map.delete(row.id);
+        if (hasLeft(row)) map.delete(row.id);
         else map.set(row.id, row);
       }
     }
   }
 
-  /** Takes a snapshot: what is not in it leaves. */
-  replace(rows: Rows): void {
+  /** Takes a snapshot: what is not in it leaves, but for what is on the clips named. */
+  replace(rows: Rows, staying: ReadonlySet<string>): void {
     for (const [table, map] of this.#tables()) {
       const kept = new Set((rows[table] ?? []).map((row) => row.id));
-      for (const id of map.keys()) if (!kept.has(id)) map.delete(id);
+      for (const [id, row] of map) if (!kept.has(id) && !staying.has(clipOf(table, row) ?? '')) map.delete(id);
     }
     this.upsert(rows);
   }
 
-  /** What was sent of a card, oldest first. */
-  uploadsOf(cardId: string): readonly Upload[] {
-    return this.#uploadsByCard.get(cardId) ?? NONE;
+  /** Takes clips with all that is on them: whatever else is on them here leaves. */
+  replaceClips(ids: readonly string[], rows: Pick<Rows, ClipTable>): void {
+    const theirs = new Set(ids);
+    for (const table of CLIP_TABLES) {
+      const kept = new Set((rows[table] ?? []).map((row) => row.id));
+      for (const [id, row] of this[table] as SvelteMap<string, Row>) if (!kept.has(id) && theirs.has(clipOf(table, row) ?? '')) this[table].delete(id);
+    }
+    this.upsert(rows);
   }
 
   /** Selects of a clip, by their in. */
@@ -120,6 +137,11 @@ export class Mirror {
   /** Offers for a slot, in their order. */
   offersOf(slotId: string): readonly Offer[] {
     return this.#offersBySlot.get(slotId) ?? NONE;
+  }
+
+  /** Clips with an offer. */
+  offeredClips(): ReadonlySet<string> {
+    return new Set(this.#offersByClip.keys());
   }
 
   /** Offers made of a select. */

@@ -1,51 +1,25 @@
 import type { Choice, Originals } from '#contract/originals';
-import type { FilmEvent } from '#contract/live';
-import { wordsOf } from '../api/problem.ts';
 import { textOf } from '../cards/changes.ts';
+import { Asked } from '../live/asked.svelte.ts';
 import type { FilmState } from '../live/film-state.svelte.ts';
 import { say, tried } from '../ui/say.svelte.ts';
 
-/** Clips arrive many at a time; what belongs together is asked for this long after the first of them. */
-const AGAIN_MS = 700;
 const NOTHING: Choice = { joined: null, own: false, apart: [] };
 
-/*
- * The camera originals of a film as this page has them. States: loading -> shown | failed; shown -> loading again when
- * clips or originals change, while what was shown stays.
- */
-export class OriginalsView {
-  all: Originals | null = $state.raw(null);
-  failure: string | null = $state(null);
+/** The camera originals of a card as this page has them, and what can be settled of them. */
+export class OriginalsView extends Asked<Originals> {
   readonly #film: FilmState;
-  readonly #stop: () => void;
-  #timer: number | null = null;
-  #closed = false;
 
-  constructor(film: FilmState) {
+  constructor(film: FilmState, card: string) {
+    super(film, {
+      ask: () => film.api.get(`/originals?${new URLSearchParams({ card }).toString()}`),
+      concerns: ({ kind, rows }) => kind.startsWith('original') || rows.clips !== undefined,
+    });
     this.#film = film;
-    this.#stop = film.listen((event) => this.#concerns(event) && this.#soon());
-    void this.load();
-  }
-
-  async load(): Promise<void> {
-    try {
-      const all = await this.#film.api.get<Originals>('/originals');
-      if (this.#closed) return;
-      this.all = all;
-      this.failure = null;
-    } catch (error) {
-      if (!this.#closed) this.failure = wordsOf(error);
-    }
-  }
-
-  close(): void {
-    this.#closed = true;
-    this.#stop();
-    if (this.#timer !== null) clearTimeout(this.#timer);
   }
 
   choiceOf(clipId: string): Choice {
-    const { joined, own, apart } = this.all?.choices.find((one) => one.clipId === clipId) ?? NOTHING;
+    const { joined, own, apart } = this.answer?.choices.find((one) => one.clipId === clipId) ?? NOTHING;
     return { joined, own, apart };
   }
 
@@ -73,16 +47,5 @@ export class OriginalsView {
       () => this.#film.api.del(path),
       () => say(`${list.name} put aside.`, { undo: () => this.#film.api.post(`${path}/restore`), again: () => this.#film.api.del(path) }),
     );
-  }
-
-  #concerns({ kind, rows }: FilmEvent): boolean {
-    return kind.startsWith('original') || rows.clips !== undefined;
-  }
-
-  #soon(): void {
-    this.#timer ??= window.setTimeout(() => {
-      this.#timer = null;
-      void this.load();
-    }, AGAIN_MS);
   }
 }
