@@ -1,4 +1,5 @@
 import { Type, type Static } from 'typebox';
+import { ClientId } from '../platform/client-id.ts';
 
 const nullable = <T extends Type.TSchema>(schema: T) => Type.Union([schema, Type.Null()]);
 const unit = Type.Number({ minimum: 0, maximum: 1 });
@@ -34,6 +35,7 @@ const text = Type.String({ minLength: 1, maxLength: 5000 });
 /** Exactly one of clipId, offerId, slotId, parentId says what the note is on; `in`/`outExclusive` are frames of the clip. */
 export const NewNote = Type.Object(
   {
+    id: Type.Optional(ClientId),
     clipId: Type.Optional(Type.String()),
     offerId: Type.Optional(Type.String()),
     slotId: Type.Optional(Type.String()),

@@ -1,6 +1,8 @@
 import { Type } from 'typebox';
 import { Prisma } from '#prisma';
 import { memberOf, whoOf } from '../access/index.ts';
+import type { Rows } from '../live/contract.ts';
+import { checkFreeId } from '../platform/client-id.ts';
 import { Refusal } from '../platform/errors.ts';
 import { guarded, type App } from '../platform/http.ts';
 import { write } from '../platform/write.ts';
@@ -11,6 +13,9 @@ import { checkAddressed, lockNote, placeNote } from './store.ts';
 
 export { listNotesOfClips, listNotesOfSlots } from './store.ts';
 export { toNote } from './rows.ts';
+
+/** What a change was answered with the first time: its event holds the same row. */
+const theNote = ({ notes: rows }: Rows): Note => rows![0]!;
 
 const InFilm = Type.Object({ film: Type.String() });
 const OneNote = Type.Object({ film: Type.String(), note: Type.String() });
@@ -25,17 +30,18 @@ export const notes = guarded('notes', async (app: App) => {
     { ...permission, schema: { summary: 'Write a note, or answer one', params: InFilm, body: NewNote, response: { 201: Note } } },
     async (request, reply) => {
       const { filmId, userId, can } = memberOf(request);
-      const { text, drawing, addressed = [] } = request.body;
+      const { id, text, drawing, addressed = [] } = request.body;
       const written = await write(db, whoOf(request), filmId, async (tx) => {
         const standing = await placeNote(tx, filmId, request.body);
         checkMayWriteOn(standing, can);
         checkDrawing(drawing, standing);
+        await checkFreeId(id, (one) => tx.note.count({ where: { id: one } }));
         const row = await tx.note.create({
-          data: { ...standing, filmId, text, ...(drawing ? { drawing } : {}), addressed: await checkAddressed(tx, filmId, addressed), authorId: userId },
+          data: { ...(id && { id }), ...standing, filmId, text, ...(drawing ? { drawing } : {}), addressed: await checkAddressed(tx, filmId, addressed), authorId: userId },
         });
         const result = toNote(row);
         return { kind: 'note.written', subject: result.id, rows: { notes: [result] }, result };
-      });
+      }, theNote);
       return reply.status(201).send(written);
     },
   );
@@ -63,7 +69,7 @@ export const notes = guarded('notes', async (app: App) => {
         });
         const result = toNote(row);
         return { kind: 'note.changed', subject: result.id, rows: { notes: [result] }, result };
-      });
+      }, theNote);
     },
   );
 
@@ -78,7 +84,7 @@ export const notes = guarded('notes', async (app: App) => {
         if (before.removedAt) throw new Refusal('removed-meanwhile');
         const result = toNote(await tx.note.update({ where: { id: before.id }, data: { removedAt: new Date() } }));
         return { kind: 'note.removed', subject: result.id, rows: { notes: [result] }, result };
-      });
+      }, theNote);
     },
   );
 
@@ -92,7 +98,7 @@ export const notes = guarded('notes', async (app: App) => {
         checkMayRemove(before, userId, can);
         const result = toNote(await tx.note.update({ where: { id: before.id }, data: { removedAt: null } }));
         return { kind: 'note.restored', subject: result.id, rows: { notes: [result] }, result };
-      });
+      }, theNote);
     },
   );
 
@@ -112,7 +118,7 @@ export const notes = guarded('notes', async (app: App) => {
           const settled = step === 'settle' ? { settledAt: new Date(), settledById: userId } : { settledAt: null, settledById: null };
           const result = toNote(await tx.note.update({ where: { id: before.id }, data: settled }));
           return { kind: step === 'settle' ? 'note.settled' : 'note.reopened', subject: result.id, rows: { notes: [result] }, result };
-        });
+        }, theNote);
       },
     );
   }

@@ -1,4 +1,5 @@
 import { Type, type Static } from 'typebox';
+import { ClientId } from '../platform/client-id.ts';
 
 export const VERDICTS = ['open', 'approve', 'hold', 'pass'] as const;
 
@@ -22,7 +23,7 @@ export type Offer = Static<typeof Offer>;
 
 const frame = Type.Integer({ minimum: 0, description: 'Frames of the clip.' });
 export const NewOffer = Type.Object(
-  { slotId: Type.String(), selectId: Type.String(), in: Type.Optional(frame), outExclusive: Type.Optional(frame) },
+  { id: Type.Optional(ClientId), slotId: Type.String(), selectId: Type.String(), in: Type.Optional(frame), outExclusive: Type.Optional(frame) },
   { additionalProperties: false },
 );
 export type NewOffer = Static<typeof NewOffer>;

@@ -4,6 +4,8 @@ import { memberOf, whoOf } from '../access/index.ts';
 import { toClip } from '../footage/index.ts';
 import { toItem } from '../outline/index.ts';
 import { checkInClip } from '../selects/index.ts';
+import type { Rows } from '../live/contract.ts';
+import { checkFreeId } from '../platform/client-id.ts';
 import { Refusal } from '../platform/errors.ts';
 import { guarded, type App } from '../platform/http.ts';
 import { write } from '../platform/write.ts';
@@ -15,6 +17,9 @@ import { verdictRoute } from './verdict.ts';
 
 export { toOffer } from './rows.ts';
 export { listOffers } from './store.ts';
+
+/** What a change was answered with the first time: its event holds the same row. */
+const theOffer = ({ offers: rows }: Rows): Offer => rows![0]!;
 
 const InFilm = Type.Object({ film: Type.String() });
 const OneOffer = Type.Object({ film: Type.String(), offer: Type.String() });
@@ -30,21 +35,22 @@ export const offers = guarded('offers', async (app: App) => {
     { config, schema: { summary: 'Offer a select for a slot', params: InFilm, body: NewOffer, response: { 201: Offer } } },
     async (request, reply) => {
       const { filmId, userId } = memberOf(request);
-      const { slotId, selectId } = request.body;
+      const { id, slotId, selectId } = request.body;
       const made = await write(db, whoOf(request), filmId, async (tx) => {
         const slot = await lockSlot(tx, filmId, slotId);
         const select = await liveSelect(tx, filmId, selectId);
         const trim = { in: request.body.in ?? select.in, outExclusive: request.body.outExclusive ?? select.outExclusive };
         checkInClip(trim, select.clip);
+        await checkFreeId(id, (one) => tx.offer.count({ where: { id: one } }));
         const others = await tx.offer.findMany({ where: { slotId } });
         if (others.some((other) => other.selectId === selectId && !other.removedAt)) throw new Refusal('already-offered');
         // Behind the removed ones too, so that a restored offer has its old place.
         const last = others.map(({ orderKey }) => orderKey).sort().at(-1) ?? null;
-        const row = await tx.offer.create({ data: { filmId, slotId: slot.id, selectId, clipId: select.clipId, ...trim, orderKey: between(last, null), offeredById: userId } });
+        const row = await tx.offer.create({ data: { ...(id && { id }), filmId, slotId: slot.id, selectId, clipId: select.clipId, ...trim, orderKey: between(last, null), offeredById: userId } });
         const result = toOffer(row);
         // With its clip: who may not read clips comes to see this one now.
         return { kind: 'offer.made', subject: result.id, rows: { offers: [result], clips: [toClip(select.clip)] }, result };
-      });
+      }, theOffer);
       return reply.status(201).send(made);
     },
   );
@@ -74,7 +80,7 @@ export const offers = guarded('offers', async (app: App) => {
         }
         const result = toOffer(await tx.offer.update({ where: { id: offer.id }, data: { ...trim, verdict: 'open', reason: '', decidedById: null, decidedAt: null } }));
         return { kind: 'offer.reopened', subject: result.id, rows: { offers: [result], items: [toItem(await countDecision(tx, slot.id))] }, result };
-      });
+      }, theOffer);
     },
   );
 
@@ -88,7 +94,7 @@ export const offers = guarded('offers', async (app: App) => {
         if (offer.removedAt) throw new Refusal('removed-meanwhile');
         const result = toOffer(await tx.offer.update({ where: { id: offer.id }, data: { removedAt: new Date() } }));
         return { kind: result.verdict === 'approve' ? 'pick.removed' : 'offer.removed', subject: result.id, rows: { offers: [result] }, result };
-      });
+      }, theOffer);
     },
   );
 
@@ -104,7 +110,7 @@ export const offers = guarded('offers', async (app: App) => {
         if (offer.clip.removedAt) throw new Refusal('removed-meanwhile', 'The clip was removed; restore it first.');
         const result = toOffer(await tx.offer.update({ where: { id: offer.id }, data: { removedAt: null, verdict: verdictOnReturn(offer, others) } }));
         return { kind: 'offer.restored', subject: result.id, rows: { offers: [result], clips: [toClip(offer.clip)] }, result };
-      });
+      }, theOffer);
     },
   );
 });

@@ -1,6 +1,7 @@
 import { Type, type Static } from 'typebox';
 import { TEXT_LIMITS } from '#core/outline-text.ts';
 import { WHOLE } from '#core/wish.ts';
+import { ClientId } from '../platform/client-id.ts';
 
 // One schema with two types, not a union of two: only so does the validator leave 0 and "" alone instead of reading them as null.
 const idOrNull = Type.Unsafe<string | null>({ type: ['string', 'null'], minLength: 1, maxLength: 64 });
@@ -48,11 +49,8 @@ const editable = {
 export const Place = Type.Object({ parentId: idOrNull, afterId: idOrNull }, { additionalProperties: false });
 export type Place = Static<typeof Place>;
 
-/** Made by the client with no help of the server, so that what is written without a link can be spoken of. */
-const clientId = Type.String({ pattern: '^[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}$', description: 'A UUID. Asking twice with the same one does it once.' });
-
 export const NewItem = Type.Object(
-  { id: Type.Optional(clientId), kind: Type.Enum(['part', 'slot']), place: Place, ...Type.Partial(Type.Object(editable)).properties, name: editable.name },
+  { id: Type.Optional(ClientId), kind: Type.Enum(['part', 'slot']), place: Place, ...Type.Partial(Type.Object(editable)).properties, name: editable.name },
   { additionalProperties: false },
 );
 export type NewItem = Static<typeof NewItem>;
@@ -101,7 +99,7 @@ export type SeenLine = Static<typeof SeenLine>;
 export const NewRemoval = Type.Object(
   {
     items: Type.Array(itemId, { minItems: 1, maxItems: TEXT_LIMITS.lines }),
-    removal: Type.Optional(clientId),
+    removal: Type.Optional(ClientId),
     saw: Type.Optional(Type.Array(SeenLine, { maxItems: TEXT_LIMITS.lines, description: 'These lines and all in them, as the person saw them: what is not among them, or says something else by now, keeps all of it. Without it everything goes.' })),
   },
   { additionalProperties: false },

@@ -5,6 +5,7 @@ import { TEXT_LIMITS } from '#core/outline-text.ts';
 import { inOrder } from '#core/outline.ts';
 import type { Place } from '#core/outline-moves.ts';
 import type { Tx } from '../platform/db.ts';
+import { checkFreeId } from '../platform/client-id.ts';
 import { Refusal } from '../platform/errors.ts';
 import type { Item, ItemChange, NewItem, NewRemoval } from './contract.ts';
 import { fromWish, toItem } from './rows.ts';
@@ -25,7 +26,7 @@ export async function makeItem(tx: Tx, filmId: string, { id, kind, place, ...res
   checkRole(kind, rest.role);
   checkWish(rest.wish);
   const rows = await lockOutline(tx, filmId);
-  if (id !== undefined && (await tx.item.count({ where: { id } })) > 0) throw new Refusal('bad-input', 'This id is taken.', { fields: [{ field: 'id', why: 'is taken' }] });
+  await checkFreeId(id, (one) => tx.item.count({ where: { id: one } }));
   const orderKey = keyAt(rows, { id: null, kind }, place);
   return toItem(await tx.item.create({ data: { ...(id === undefined ? {} : { id }), ...given(rest), name: rest.name, filmId, kind, parentId: place.parentId, orderKey } }));
 }

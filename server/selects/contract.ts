@@ -1,5 +1,6 @@
 import { Type, type Static } from 'typebox';
 import { Clip } from '../footage/contract.ts';
+import { ClientId } from '../platform/client-id.ts';
 
 export const Select = Type.Object({
   id: Type.String(),
@@ -21,7 +22,7 @@ export type SelectsFound = Static<typeof SelectsFound>;
 const frame = Type.Integer({ minimum: 0, description: 'Frames of the clip.' });
 const editable = { in: frame, outExclusive: frame, circled: Type.Boolean(), label: Type.String({ maxLength: 200 }) };
 export const NewSelect = Type.Object(
-  { clipId: Type.String(), in: frame, outExclusive: frame, circled: Type.Optional(editable.circled), label: Type.Optional(editable.label) },
+  { id: Type.Optional(ClientId), clipId: Type.String(), in: frame, outExclusive: frame, circled: Type.Optional(editable.circled), label: Type.Optional(editable.label) },
   { additionalProperties: false },
 );
 export type NewSelect = Static<typeof NewSelect>;

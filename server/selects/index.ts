@@ -1,5 +1,7 @@
 import { Type } from 'typebox';
 import { memberOf, whoOf } from '../access/index.ts';
+import type { Rows } from '../live/contract.ts';
+import { checkFreeId } from '../platform/client-id.ts';
 import { Refusal } from '../platform/errors.ts';
 import { guarded, type App } from '../platform/http.ts';
 import { write } from '../platform/write.ts';
@@ -12,6 +14,9 @@ import { liveClip, lockSelect } from './store.ts';
 export { toSelect } from './rows.ts';
 export { checkInClip } from './rules.ts';
 export { liveClip, listSelects } from './store.ts';
+
+/** What a change was answered with the first time: its event holds the same row. */
+const theSelect = ({ selects }: Rows): Select => selects![0]!;
 
 const InFilm = Type.Object({ film: Type.String() });
 const OneSelect = Type.Object({ film: Type.String(), select: Type.String() });
@@ -43,12 +48,13 @@ export const selects = guarded('selects', async (app: App) => {
     { config: { permission: 'selects.edit' }, schema: { summary: 'Cut a select out of a clip', params: InFilm, body: NewSelect, response: { 201: Select } } },
     async (request, reply) => {
       const { filmId, userId } = memberOf(request);
-      const { clipId, in: first, outExclusive, circled = false, label = '' } = request.body;
+      const { id, clipId, in: first, outExclusive, circled = false, label = '' } = request.body;
       const made = await write(db, whoOf(request), filmId, async (tx) => {
         checkInClip({ in: first, outExclusive }, await liveClip(tx, filmId, clipId));
-        const result = toSelect(await tx.select.create({ data: { filmId, clipId, in: first, outExclusive, circled, label, madeById: userId } }));
+        await checkFreeId(id, (one) => tx.select.count({ where: { id: one } }));
+        const result = toSelect(await tx.select.create({ data: { ...(id && { id }), filmId, clipId, in: first, outExclusive, circled, label, madeById: userId } }));
         return { kind: 'select.made', subject: result.id, rows: { selects: [result] }, result };
-      });
+      }, theSelect);
       return reply.status(201).send(made);
     },
   );
@@ -65,7 +71,7 @@ export const selects = guarded('selects', async (app: App) => {
         checkInClip(after, before.clip);
         const result = toSelect(await tx.select.update({ where: { id: before.id }, data: after }));
         return { kind: 'select.changed', subject: result.id, rows: { selects: [result] }, result };
-      });
+      }, theSelect);
     },
   );
 
@@ -79,7 +85,7 @@ export const selects = guarded('selects', async (app: App) => {
         if (before.removedAt) throw new Refusal('removed-meanwhile');
         const result = toSelect(await tx.select.update({ where: { id: before.id }, data: { removedAt: new Date() } }));
         return { kind: 'select.removed', subject: result.id, rows: { selects: [result] }, result };
-      });
+      }, theSelect);
     },
   );
 
@@ -93,7 +99,7 @@ export const selects = guarded('selects', async (app: App) => {
         await liveClip(tx, filmId, before.clipId);
         const result = toSelect(await tx.select.update({ where: { id: before.id }, data: { removedAt: null } }));
         return { kind: 'select.restored', subject: result.id, rows: { selects: [result] }, result };
-      });
+      }, theSelect);
     },
   );
 });

@@ -194,8 +194,8 @@ describe('notes', () => {
     const field = on.getByRole('textbox', { name: /^Note at/ });
     await field.fill('Too late');
     await on.keyboard.press('Control+Enter');
-    await on.getByRole('alert').getByText('The clip was removed; restore it first.').waitFor();
-    expect(await field.inputValue()).toBe('Too late');
+    await on.getByRole('alert').getByText('The note “Too late”: The clip was removed; restore it first.').waitFor();
+    expect((await notes()).map(({ text }) => text)).not.toContain('Too late');
     await rig.db.clip.update({ where: { id: clip.id }, data: { removedAt: null } });
     await on.context().close();
   });

@@ -14,6 +14,7 @@ import { eventually } from '../fixtures/eventually.ts';
 import { readFrameNumber } from '../fixtures/frame-blocks.ts';
 import { startRig, type Rig } from '../fixtures/rig.ts';
 import { signIn } from '../fixtures/sign-in.ts';
+import { addItem } from '../fixtures/slots.ts';
 
 const RATE = { num: 25, den: 1 };
 const NAMES = ['A001C001', 'A001C002', 'A001C003'];
@@ -102,7 +103,7 @@ describe('a clip with nothing usable', () => {
     await page.getByRole('button', { name: 'Nothing usable: put aside' }).waitFor();
     await page.keyboard.press('x');
     await page.getByRole('heading', { name: 'A001C002.mov' }).waitFor();
-    expect(await aside(0)).not.toBeNull();
+    await eventually(async () => expect(await aside(0)).not.toBeNull());
     await page.keyboard.press('PageUp');
     await page.getByText('Put aside by').waitFor();
     await page.getByRole('combobox', { name: 'Because it is' }).selectOption({ label: 'false start' });
@@ -116,10 +117,77 @@ describe('a clip with nothing usable', () => {
     await page.getByRole('heading', { level: 1 }).focus();
     await page.keyboard.press('x');
     await page.getByRole('button', { name: 'Nothing usable: put aside' }).waitFor();
-    expect(await aside(0)).toBeNull();
+    await eventually(async () => expect(await aside(0)).toBeNull());
     await page.keyboard.press('Control+z');
     await eventually(async () => expect(await aside(0)).toBe('false-start'));
     await rig.as('editor').del(rig.at(`/clips/${ids[0]}/aside`));
     await page.context().close();
+  });
+});
+
+describe('without a link', () => {
+  const selects = () => rig.db.select.findMany({ where: { filmId: rig.film, removedAt: null }, orderBy: [{ clipId: 'asc' }, { in: 'asc' }] });
+  const cut = async (page: Page, first: number, last: number) => {
+    // To the first frame, and from there by single frames.
+    await page.keyboard.press('Home');
+    for (const [to, key] of [[first, 'i'], [last, 'o']] as const) {
+      const from = key === 'i' ? 0 : first;
+      for (let n = from; n < to; n++) await page.keyboard.press('ArrowRight');
+      await eventually(async () => expect(await numberShown(page)).toBe(to));
+      await page.keyboard.press(key);
+    }
+    await page.keyboard.press('d');
+  };
+
+  it('every stroke shows at once, and all of it arrives once when the link is back', async () => {
+    const part = await addItem(rig, 'part', 'The crossing');
+    const slot = await addItem(rig, 'slot', 'Gulls', part.id);
+    const page = await open(`sweep/${ids[0]}`);
+    const coming = page.waitForResponse((answer) => answer.url().includes(`/${ids[1]}/`) && answer.url().endsWith('picture_00000.m4s'));
+    await (await coming).finished();
+    await eventually(async () => expect(await numberShown(page)).toBe(0));
+    await page.context().setOffline(true);
+    await page.getByText('Connection lost.').waitFor();
+    await cut(page, 2, 6);
+    await page.getByRole('button', { name: 'Select 1', exact: false }).first().waitFor();
+    await page.keyboard.press('c');
+    await page.keyboard.press('1');
+    await page.getByText('offered for Gulls', { exact: true }).waitFor();
+    await page.keyboard.press('n');
+    await page.getByRole('textbox', { name: /^Note at/ }).fill('The wake is lovely');
+    await page.keyboard.press('Control+Enter');
+    await page.getByText('The wake is lovely').first().waitFor();
+    await page.getByRole('heading', { level: 1 }).focus();
+    await page.keyboard.press('PageDown');
+    await page.getByRole('heading', { name: 'A001C002.mov' }).waitFor();
+    await cut(page, 0, 3);
+    await page.getByText(/things you did wait in this browser/).waitFor();
+    expect(await selects()).toEqual([]);
+    await page.context().setOffline(false);
+    await eventually(async () => expect((await selects()).map(({ clipId, in: first, outExclusive, circled }) => [ids.indexOf(clipId), first, outExclusive, circled])).toEqual([[0, 2, 7, true], [1, 0, 4, false]]));
+    expect((await rig.db.offer.findMany({ where: { filmId: rig.film } })).map(({ slotId, in: first, outExclusive }) => [slotId, first, outExclusive])).toEqual([[slot.id, 2, 7]]);
+    expect((await rig.db.note.findMany({ where: { filmId: rig.film } })).map(({ text }) => text)).toEqual(['The wake is lovely']);
+    await eventually(async () => expect(await page.getByText('Connection lost.').count()).toBe(0));
+    // Taken back as everything else is.
+    await page.keyboard.press('Control+z');
+    await eventually(async () => expect(await selects()).toHaveLength(1));
+    await page.context().close();
+  });
+
+  it('what was done before the page was closed goes out from the next one', async () => {
+    await rig.db.select.deleteMany({ where: { filmId: rig.film, offers: { none: {} } } });
+    const page = await open(`sweep/${ids[2]}`);
+    await eventually(async () => expect(await numberShown(page)).toBe(0));
+    await page.context().setOffline(true);
+    await page.getByText('Connection lost.').waitFor();
+    await cut(page, 1, 4);
+    await page.getByRole('button', { name: 'Select 1', exact: false }).first().waitFor();
+    const context = page.context();
+    await page.close();
+    await context.setOffline(false);
+    const again = await context.newPage();
+    await again.goto(`${rig.url}/films/${rig.film}/footage`);
+    await eventually(async () => expect((await selects()).filter(({ clipId }) => clipId === ids[2]).map(({ in: first, outExclusive }) => [first, outExclusive])).toEqual([[1, 5]]));
+    await context.close();
   });
 });

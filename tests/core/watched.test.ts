@@ -41,14 +41,3 @@ it('counts the frames shown while running back, and nothing between', () => {
     [18, 20],
   ]);
 });
-
-it('keeps what is given back for the next time', () => {
-  const watched = new Watched();
-  watched.saw(0, 0, 1);
-  watched.saw(1, 1, 1);
-  const ranges = watched.take();
-  expect(watched.take()).toEqual([]);
-  watched.giveBack(ranges);
-  watched.saw(2, 1, 1);
-  expect(watched.take()).toEqual([[0, 3]]);
-});

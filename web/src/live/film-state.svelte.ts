@@ -12,6 +12,7 @@ import { FilmConnection, type Look } from './connection.ts';
 import { EventOrder } from './event-order.ts';
 import { Holding } from './holding.ts';
 import { Mirror } from './mirror.svelte.ts';
+import { Strokes, united } from './strokes.svelte.ts';
 
 const EVENTS_AT_ONCE = 1000;
 const RETRY_MS = 2000;
@@ -42,6 +43,8 @@ export class FilmState extends Mirror {
   /** Checksums being made for the lists of a card, by card. */
   readonly cardProgress = new SvelteMap<string, CardProgress>();
 
+  /** What this person does with one stroke each, shown at once. */
+  readonly strokes: Strokes;
   readonly #order: EventOrder;
   readonly #holding: Holding;
   /** What is on offer is held as long as it is. */
@@ -86,6 +89,7 @@ export class FilmState extends Mirror {
       },
     });
     this.#adopt(snapshot);
+    this.strokes = new Strokes(this);
     this.#connection = new FilmConnection(id, {
       seq: () => this.#order.seq,
       event: (event) => !this.#loading && this.#order.take(event),
@@ -94,7 +98,10 @@ export class FilmState extends Mirror {
       card: (progress) => this.cards.get(progress.cardId)?.manifests.some(({ state }) => state === 'working') && this.cardProgress.set(progress.cardId, progress),
       presence: (people) => (this.people = people),
       seen: (clipId, crew) => this.#hearSeen(clipId, crew),
-      joined: () => (this.connection = 'open'),
+      joined: () => {
+        this.connection = 'open';
+        void this.strokes.outbox.send();
+      },
       cut: () => this.connection !== 'gone' && (this.connection = 'cut'),
       reload: () => void this.#reload(),
     });
@@ -127,13 +134,16 @@ export class FilmState extends Mirror {
     this.#connection.look(look);
   }
 
-  /**
-   * Reports stretches of a clip as watched by this person, in frames, half-open. Throws ApiProblem.
-   * @param leaving the page is being closed: the report is sent all the same
-   */
-  async reportSeen(clipId: string, ranges: [number, number][], { leaving = false }: { leaving?: boolean } = {}): Promise<void> {
-    const seen = await this.api.post<Seen>(`/clips/${clipId}/seen`, { ranges }, { keepalive: leaving });
-    if (this.clips.has(clipId)) this.seen.set(clipId, seen);
+  /** This person watched stretches of a clip, in frames, half-open. */
+  saw(clipId: string, ranges: [number, number][]): void {
+    const { mine, crew } = this.seen.get(clipId) ?? { mine: [], crew: [] };
+    this.hearOwnSeen({ id: clipId, mine: united([...mine, ...ranges]), crew: united([...crew, ...ranges]) });
+    this.strokes.saw(clipId, ranges);
+  }
+
+  /** What was watched of a clip by now, with what this person did. */
+  hearOwnSeen(seen: Seen): void {
+    if (this.clips.has(seen.id)) this.seen.set(seen.id, seen);
   }
 
   /**
@@ -161,6 +171,7 @@ export class FilmState extends Mirror {
     this.#closed = true;
     this.#connection.close();
     this.#holding.close();
+    this.strokes.close();
     this.#listeners.clear();
   }
 
@@ -194,6 +205,7 @@ export class FilmState extends Mirror {
     this.upsert(this.#holding.rowsOf(event));
     if (event.rows.offers) this.#holdOffered();
     this.seq = event.seq;
+    this.strokes.show();
     for (const clip of event.rows.clips ?? []) {
       if (clip.removedAt || clip.state === 'ready' || clip.state === 'failed') {
         this.progress.delete(clip.id);

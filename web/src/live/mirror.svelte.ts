@@ -13,6 +13,7 @@ import type { Select } from '#contract/selects';
 import { budgetOf, type Budget } from '#core/budget.ts';
 import { outlineOrder, type Line } from '#core/outline.ts';
 import { slotState, type SlotState } from '#core/slot-state.ts';
+import { withStrokes, type Shows } from './strokes.svelte.ts';
 
 type Row = Tables[TableName];
 
@@ -52,6 +53,11 @@ function clipOf(table: TableName, row: Row): string | null {
 /** Files that arrived are clips, or kept beside them; the page lists those on their way and those that were refused. */
 const hasLeft = (row: Row): boolean => ('removedAt' in row && row.removedAt !== null && row.removedAt !== undefined) || ('sourcePath' in row && row.state !== 'arriving' && row.state !== 'refused');
 
+function show(map: SvelteMap<string, Row>, id: string, row: Row | null): void {
+  if (row) map.set(id, row);
+  else map.delete(id);
+}
+
 const NONE: readonly never[] = Object.freeze([]);
 
 /** The rows of a film as the page has them, by id, and the questions rooms ask of them. Rows are replaced whole. Of clips, and what is on them, it has those that are held (holding.ts). */
@@ -73,6 +79,8 @@ export class Mirror {
 
   readonly #familyByClip = $derived(new Map([...this.families.values()].flatMap((family) => family.members.map(({ clipId }) => [clipId, family] as const))));
   readonly #names = new Map<string, string>();
+  /** Rows that strokes lie over, as the server has them. */
+  readonly #beneath = new Map<string, { row: Row | null; strokes: readonly Shows[] }>();
   readonly #selectsByClip = $derived(grouped(this.selects.values(), (select) => select.clipId, byIn));
   readonly #offersBySlot = $derived(grouped(this.offers.values(), (offer) => offer.slotId, byOrderKey));
   readonly #offersByClip = $derived(grouped(this.offers.values(), (offer) => offer.clipId, byOrderKey));
@@ -99,17 +107,39 @@ export class Mirror {
     for (const member of rows.members ?? []) this.#names.set(member.id, member.name);
     for (const [table, map] of this.#tables()) {
       for (const row of rows[table] ?? []) {
-        if (hasLeft(row)) map.delete(row.id);
-        else map.set(row.id, row);
+        this.#put(table, map, row.id, hasLeft(row) ? null : row);
       }
     }
+  }
+
+  /**
+   * Puts what is on its way to the server over the rows, as it will be when it has arrived; the rows beneath go on as the
+   * server says.
+   * @param before what lay over them until now
+   */
+  overlay(strokes: readonly Shows[], before: readonly Shows[]): void {
+    const byRow = Map.groupBy(strokes, ({ table, id }) => `${table}/${id}`);
+    for (const { table, id } of [...before, ...strokes]) {
+      const map = this[table] as SvelteMap<string, Row>;
+      const [key, of] = [`${table}/${id}`, byRow.get(`${table}/${id}`) ?? []];
+      const beneath = this.#beneath.has(key) ? this.#beneath.get(key)!.row : (map.get(id) ?? null);
+      if (of.length) this.#beneath.set(key, { row: beneath, strokes: of });
+      else this.#beneath.delete(key);
+      show(map, id, withStrokes(beneath, of));
+    }
+  }
+
+  #put(table: TableName, map: SvelteMap<string, Row>, id: string, row: Row | null): void {
+    const over = this.#beneath.get(`${table}/${id}`);
+    if (over) over.row = row;
+    show(map, id, over ? withStrokes(row, over.strokes) : row);
   }
 
   /** Takes a snapshot: what is not in it leaves, but for what is on the clips named. */
   replace(rows: Rows, staying: ReadonlySet<string>): void {
     for (const [table, map] of this.#tables()) {
       const kept = new Set((rows[table] ?? []).map((row) => row.id));
-      for (const [id, row] of map) if (!kept.has(id) && !staying.has(clipOf(table, row) ?? '')) map.delete(id);
+      for (const [id, row] of map) if (!kept.has(id) && !staying.has(clipOf(table, row) ?? '')) this.#put(table, map, id, null);
     }
     this.upsert(rows);
   }
@@ -119,7 +149,8 @@ export class Mirror {
     const theirs = new Set(ids);
     for (const table of CLIP_TABLES) {
       const kept = new Set((rows[table] ?? []).map((row) => row.id));
-      for (const [id, row] of this[table] as SvelteMap<string, Row>) if (!kept.has(id) && theirs.has(clipOf(table, row) ?? '')) this[table].delete(id);
+      const map = this[table] as SvelteMap<string, Row>;
+      for (const [id, row] of map) if (!kept.has(id) && theirs.has(clipOf(table, row) ?? '')) this.#put(table, map, id, null);
     }
     this.upsert(rows);
   }

@@ -5,9 +5,10 @@ import { placeDown, placeIn, placeOut, placeUp, siblingsOf } from '#core/outline
 import { sameWish, type Wish } from '#core/wish.ts';
 import type { ApiProblem } from '../api/problem.ts';
 import type { FilmState } from '../live/film-state.svelte.ts';
+import { Outbox } from '../live/outbox.svelte.ts';
 import { remember, say } from '../ui/say.svelte.ts';
-import { newId } from './new-id.ts';
-import { Outbox } from './outbox.svelte.ts';
+import { newId } from '../live/new-id.ts';
+import { sendChange } from './sending.ts';
 import { withPending, type Change, type Pending } from './pending.ts';
 import { sawOf } from './removals.ts';
 import { kindWord, nameOf, type ItemLine } from './words.ts';
@@ -39,8 +40,10 @@ export interface NewLine {
  */
 export class OutlineEditor {
   readonly film: FilmState;
-  readonly outbox: Outbox;
-  readonly lines: readonly ItemLine[] = $derived.by(() => outlineOrder(withPending(this.film.items.values(), this.outbox.unseen, this.outbox.removals)));
+  readonly outbox: Outbox<Change, readonly Item[]>;
+  /** What this page's removals took away, by their ids. */
+  readonly #removals = new Map<string, readonly Item[]>();
+  readonly lines: readonly ItemLine[] = $derived.by(() => outlineOrder(withPending(this.film.items.values(), this.outbox.unseen, this.#removals)));
   /** What each line gets, also of changes that are still on their way. */
   readonly budget: Budget = $derived.by(() => budgetOf(this.lines, this.film.row.targetFrames, this.film.row.rate));
   readonly mayEdit: boolean = $derived.by(() => this.film.can('outline.edit'));
@@ -71,10 +74,16 @@ export class OutlineEditor {
   constructor(film: FilmState) {
     this.film = film;
     this.outbox = new Outbox(film, {
-      arrived: (change, items) => this.#tellMerged(change, items),
+      own: 'outline',
+      send: (change, options) => sendChange(film.api, change, options),
+      arrived: (change, items) => {
+        if (change.what === 'remove') this.#removals.set(change.removalId, items.map((row) => ({ ...row, removedAt: null, removalId: null })));
+        this.#tellMerged(change, items);
+      },
       refused: (change, problem) => this.#refused(change, problem),
       setAside: ({ why }) => say(`A change of yours is set aside above the outline, and the others go on. ${why}`, { failed: true }),
     });
+    void this.outbox.send();
   }
 
   /** The line whose controls are in the order of Tab: the one last worked on, or the first. */

@@ -3,6 +3,7 @@ import { inOrder } from '#core/outline.ts';
 import { gapAfter } from '#core/outline-moves.ts';
 import { between } from '#core/order.ts';
 import { OPEN } from '#core/wish.ts';
+import type { Named } from '../live/outbox.svelte.ts';
 
 /** A change of the outline. `rescued` counts how often a line had to find another place. */
 export type Change =
@@ -13,11 +14,8 @@ export type Change =
   | { readonly what: 'remove'; readonly id: string; readonly removalId: string; readonly saw: readonly SeenLine[] }
   | { readonly what: 'restore'; readonly removalId: string };
 
-/** One on its way to the server, by a name of its own. */
-export type Pending = Change & { readonly key: string };
-
-/** One that does not go out any more, and why. */
-export type Aside = Pending & { readonly why: string };
+/** One on its way to the server. */
+export type Pending = Named<Change>;
 
 /**
  * The lines as they will be when everything on its way has arrived. What cannot be done is left to the server to refuse.

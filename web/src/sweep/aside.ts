@@ -1,7 +1,7 @@
 import type { Clip } from '#contract/footage';
 import type { Fault, FaultKind } from '#core/faults.ts';
 import type { FilmState } from '../live/film-state.svelte.ts';
-import { say, tried } from '../ui/say.svelte.ts';
+import { say } from '../ui/say.svelte.ts';
 
 export type Reason = NonNullable<Clip['aside']>['reason'];
 
@@ -32,23 +32,22 @@ export function likelyReason(faults: readonly Fault[], frames: number, rate: { n
   return (frames * rate.den) / rate.num < FALSE_START_SECONDS ? 'false-start' : 'no-action';
 }
 
-/** Puts a clip aside, or says another reason; undo brings back what was said before. @returns whether it was done. */
-export function putAside(film: FilmState, clip: Clip, reason: Reason): Promise<boolean> {
-  const before = clip.aside?.reason;
-  const path = `/clips/${clip.id}/aside`;
-  return tried(
-    () => film.api.put(path, { reason }),
-    () => say(`${clip.name} put aside: ${REASON_WORDS[reason]}.`, { undo: () => (before ? film.api.put(path, { reason: before }) : film.api.del(path)).then(() => {}), again: () => film.api.put(path, { reason }).then(() => {}) }),
-  );
+/** Puts a clip aside, or says another reason; undo brings back what was said before. */
+export function putAside(film: FilmState, clip: Clip, reason: Reason): void {
+  const before = clip.aside?.reason ?? null;
+  setAside(film, clip, reason);
+  say(`${clip.name} put aside: ${REASON_WORDS[reason]}.`, { undo: () => setAside(film, clip, before), again: () => setAside(film, clip, reason) });
 }
 
-/** Takes a clip back. @returns whether it was done. */
-export function takeBack(film: FilmState, clip: Clip): Promise<boolean> {
-  const { aside } = clip;
-  const path = `/clips/${clip.id}/aside`;
-  if (!aside) return Promise.resolve(false);
-  return tried(
-    () => film.api.del(path),
-    () => say(`${clip.name} is looked at again.`, { undo: () => film.api.put(path, { reason: aside.reason }).then(() => {}), again: () => film.api.del(path).then(() => {}) }),
-  );
+/** Takes a clip back that was put aside. */
+export function takeBack(film: FilmState, clip: Clip): void {
+  const reason = clip.aside?.reason;
+  if (!reason) return;
+  setAside(film, clip, null);
+  say(`${clip.name} is looked at again.`, { undo: () => setAside(film, clip, reason), again: () => setAside(film, clip, null) });
+}
+
+function setAside({ strokes, mine }: FilmState, { id, name }: Clip, reason: Reason | null): void {
+  const aside = reason && { reason, byId: mine.userId, at: new Date().toISOString() };
+  strokes.do({ method: reason ? 'PUT' : 'DELETE', path: `/clips/${id}/aside`, ...(reason && { body: { reason } }), words: `Putting ${name} aside`, shows: { table: 'clips', id, fields: { aside } } });
 }

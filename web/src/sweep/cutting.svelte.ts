@@ -1,14 +1,20 @@
 import type { Clip } from '#contract/footage';
 import type { Item } from '#contract/outline';
-import type { Offer } from '#contract/offers';
 import type { Select } from '#contract/selects';
+import { between } from '#core/order.ts';
 import type { FrameRange } from '#core/range.ts';
+import { timecodeOf } from '#core/timecode.ts';
 import type { FilmState } from '../live/film-state.svelte.ts';
-import { nudged, Trimming } from '../strip/trimming.svelte.ts';
-import { say, sayFault, tried } from '../ui/say.svelte.ts';
+import { newId } from '../live/new-id.ts';
+import { nudged } from '../strip/trimming.svelte.ts';
+import { clockOf } from '../ui/clock.ts';
+import { say } from '../ui/say.svelte.ts';
+
+/** Trims that follow one another this closely are one, and are taken back as one. */
+const SERIES_MS = 1500;
 
 /*
- * In, out and the select in hand, for one clip.
+ * In, out and the select in hand, for one clip. Every stroke shows at once and goes out when the server can be reached.
  *   chosen:  a select was taken in hand on purpose; in and out are its own, and setting them adjusts it
  *   dropped: nothing is chosen; in and out are a stretch about to be dropped. The select dropped last stays in hand for
  *            circling, words and offering, but the next in and out begin a new one, so watching goes on without a stroke
@@ -20,22 +26,16 @@ export class Cutting {
   #droppedId: string | null = $state(null);
   readonly #film: FilmState;
   readonly #clip: () => Clip;
-  readonly #trimming: Trimming<Select>;
-  #queue: Promise<void> = Promise.resolve();
+  /** The select that is being trimmed, and when it was last. */
+  #series: { id: string; at: number } | null = null;
 
   constructor(film: FilmState, clip: () => Clip) {
     this.#film = film;
     this.#clip = clip;
-    this.#trimming = new Trimming<Select>({
-      rowOf: (id) => film.selects.get(id),
-      send: (id, range) => film.api.patch(`/selects/${id}`, range),
-      done: (before) => say('Select adjusted.', { undo: () => film.api.patch(`/selects/${before.id}`, { in: before.in, outExclusive: before.outExclusive }) }),
-      refused: sayFault,
-    });
   }
 
-  /** Selects of the clip by in, as they are trimmed on this screen. */
-  readonly selects = $derived.by(() => this.#film.selectsOf(this.#clip().id).map((select) => this.#trimming.shown(select)));
+  /** Selects of the clip by in. */
+  readonly selects = $derived.by(() => this.#film.selectsOf(this.#clip().id));
   readonly chosen = $derived.by(() => this.selects.find(({ id }) => id === this.chosenId) ?? null);
   /** What circling, words, deleting and offering mean: the chosen one, or the one dropped last. */
   readonly inHand = $derived.by(() => this.chosen ?? this.selects.find(({ id }) => id === this.#droppedId) ?? null);
@@ -77,91 +77,108 @@ export class Cutting {
   }
 
   /** Drops the stretch between in and out as a select. */
-  drop(): Promise<void> {
-    return this.#next(() => this.#drop());
+  drop(): void {
+    const { range } = this;
+    if (this.chosen) return;
+    if (!range) return say('Set in and out first.', { failed: true });
+    this.in = this.outExclusive = null;
+    this.#make(range);
   }
 
   /** Makes a stretch that was suggested a select; in and out as they are set stay. */
-  accept({ in: first, outExclusive }: FrameRange): Promise<void> {
-    return this.#next(async () => {
-      // A second stroke may come before the first one's select does.
-      if (!this.selects.some((select) => select.in === first && select.outExclusive === outExclusive)) await this.#make({ in: first, outExclusive });
-    });
+  accept({ in: first, outExclusive }: FrameRange): void {
+    if (!this.selects.some((select) => select.in === first && select.outExclusive === outExclusive)) this.#make({ in: first, outExclusive });
   }
 
-  circle(id?: string): Promise<void> {
-    return this.#next(async () => {
-      const select = this.#meant(id);
-      if (!select) return say('Choose a select first.', { failed: true });
-      const circled = !select.circled;
-      await this.#film.api.patch(`/selects/${select.id}`, { circled });
-      say(circled ? 'Circled.' : 'Circle taken away.', { undo: () => this.#film.api.patch(`/selects/${select.id}`, { circled: !circled }) });
-    });
+  circle(id?: string): void {
+    const select = this.#meant(id);
+    if (!select) return say('Choose a select first.', { failed: true });
+    const circled = !select.circled;
+    this.#change(select, { circled });
+    this.#said(circled ? 'Circled.' : 'Circle taken away.', () => this.#change(select, { circled: !circled }), () => this.#change(select, { circled }));
   }
 
-  label(text: string, id?: string): Promise<void> {
-    return this.#next(async () => {
-      const select = this.#meant(id);
-      if (!select || select.label === text) return;
-      await this.#film.api.patch(`/selects/${select.id}`, { label: text });
-      say('Words of the select changed.', { undo: () => this.#film.api.patch(`/selects/${select.id}`, { label: select.label }) });
-    });
+  label(text: string, id?: string): void {
+    const select = this.#meant(id);
+    if (!select || select.label === text) return;
+    this.#change(select, { label: text });
+    this.#said('Words of the select changed.', () => this.#change(select, { label: select.label }), () => this.#change(select, { label: text }));
   }
 
-  remove(id?: string): Promise<void> {
-    return this.#next(async () => {
-      const select = this.#meant(id);
-      if (!select) return say('Choose a select first.', { failed: true });
-      await this.#film.api.del(`/selects/${select.id}`);
-      say('Select deleted.', { undo: () => this.#film.api.post(`/selects/${select.id}/restore`) });
-    });
+  remove(id?: string): void {
+    const select = this.#meant(id);
+    if (!select) return say('Choose a select first.', { failed: true });
+    this.#remove(select);
+    this.#said('Select deleted.', () => this.#restore(select), () => this.#remove(select));
   }
 
   /** Offers the select in hand for a slot; a stretch between in and out that is not a select yet is dropped first. */
-  offer(slot: Item): Promise<void> {
-    return this.#next(async () => {
-      const fresh = !this.chosen && this.range !== null;
-      if (fresh) await this.#drop();
-      const select = fresh || (this.in === null && this.outExclusive === null) ? this.inHand : this.chosen;
-      if (!select) return say('Choose a select first, or set in and out.', { failed: true });
-      const made = await this.#film.api.post<Offer>('/offers', { slotId: slot.id, selectId: select.id });
-      say(`Offered for ${slot.name}.`, { undo: () => this.#film.api.del(`/offers/${made.id}`) });
-    });
+  offer(slot: Item): void {
+    const fresh = !this.chosen && this.range !== null;
+    if (fresh) this.drop();
+    const select = fresh || (this.in === null && this.outExclusive === null) ? this.inHand : this.chosen;
+    if (!select) return say('Choose a select first, or set in and out.', { failed: true });
+    const { strokes, mine } = this.#film;
+    const others = this.#film.offersOf(slot.id);
+    if (others.some(({ selectId }) => selectId === select.id)) return say(`This select is on offer for ${slot.name} already.`, { failed: true });
+    const id = newId();
+    const { clipId, in: first, outExclusive } = select;
+    const row = {
+      ...{ id, slotId: slot.id, selectId: select.id, clipId, in: first, outExclusive, orderKey: between(others.at(-1)?.orderKey ?? null, null) },
+      ...{ verdict: 'open' as const, reason: '', decidedById: null, decidedAt: null, offeredById: mine.userId, offeredAt: new Date().toISOString(), removedAt: null },
+    };
+    const words = `The offer for ${slot.name}`;
+    strokes.do({ method: 'POST', path: '/offers', body: { id, slotId: slot.id, selectId: select.id, in: first, outExclusive }, words, shows: { table: 'offers', id, row } });
+    const takeBack = () => strokes.do({ method: 'DELETE', path: `/offers/${id}`, words, shows: { table: 'offers', id, gone: true } });
+    const again = () => strokes.do({ method: 'POST', path: `/offers/${id}/restore`, words, shows: { table: 'offers', id, row } });
+    this.#said(`Offered for ${slot.name}.`, takeBack, again);
   }
 
-  async #drop(): Promise<void> {
-    const range = this.range;
-    if (this.chosen) return;
-    if (!range) return say('Set in and out first.', { failed: true });
-    // At once, so that the next in can be set while this one is on its way; put back if it is refused.
-    this.in = this.outExclusive = null;
-    await this.#make(range).catch((error: unknown) => {
-      if (this.in === null && this.outExclusive === null) [this.in, this.outExclusive] = [range.in, range.outExclusive];
-      throw error;
-    });
+  #make(range: FrameRange): void {
+    const id = newId();
+    const clipId = this.#clip().id;
+    const row: Select = { id, clipId, in: range.in, outExclusive: range.outExclusive, circled: false, label: '', madeById: this.#film.mine.userId, madeAt: new Date().toISOString(), removedAt: null };
+    this.#film.strokes.do({ method: 'POST', path: '/selects', body: { id, clipId, in: row.in, outExclusive: row.outExclusive }, words: this.#wordsFor(row), shows: { table: 'selects', id, row } });
+    this.#droppedId = id;
+    this.#said('Select dropped.', () => this.#remove(row), () => this.#restore(row));
   }
 
-  async #make(range: FrameRange): Promise<void> {
-    const made = await this.#film.api.post<Select>('/selects', { clipId: this.#clip().id, ...range });
-    // Its event may come after the answer, and the next stroke may mean it already.
-    if (!this.#film.selects.has(made.id)) this.#film.upsert({ selects: [made] });
-    this.#droppedId = made.id;
-    say('Select dropped.', { undo: () => this.#film.api.del(`/selects/${made.id}`) });
+  #change(select: Select, fields: Partial<Pick<Select, 'in' | 'outExclusive' | 'circled' | 'label'>>): void {
+    this.#film.strokes.do({ method: 'PATCH', path: `/selects/${select.id}`, body: fields, words: this.#wordsFor(select), shows: { table: 'selects', id: select.id, fields } });
+  }
+
+  #remove(select: Select): void {
+    this.#film.strokes.do({ method: 'DELETE', path: `/selects/${select.id}`, words: this.#wordsFor(select), shows: { table: 'selects', id: select.id, gone: true } });
+  }
+
+  #restore(select: Select): void {
+    this.#film.strokes.do({ method: 'POST', path: `/selects/${select.id}/restore`, words: this.#wordsFor(select), shows: { table: 'selects', id: select.id, row: select } });
   }
 
   #meant(id: string | undefined): Select | null {
     return id === undefined ? this.inHand : (this.selects.find((select) => select.id === id) ?? null);
   }
 
-  #trim(select: Select, range: FrameRange): void {
-    const { id } = select;
-    void this.#trimming.trim(this.#film.selects.get(id) ?? select, range);
+  /** Each stroke counts from what the stroke before made; a held key goes out as one change, and is taken back as one. */
+  #trim(select: Select, { in: first, outExclusive }: FrameRange): void {
+    const fields = { in: first, outExclusive };
+    const goesOn = this.#series?.id === select.id && Date.now() - this.#series.at < SERIES_MS;
+    if (goesOn) this.#film.strokes.goOn({ method: 'PATCH', path: `/selects/${select.id}`, body: fields, words: this.#wordsFor(select), shows: { table: 'selects', id: select.id, fields } });
+    else {
+      this.#change(select, fields);
+      const before = { in: select.in, outExclusive: select.outExclusive };
+      this.#said('Select adjusted.', () => this.#change(select, before));
+    }
+    this.#series = { id: select.id, at: Date.now() };
   }
 
-  /** Strokes are quicker than the server: each waits for the one before, so that "drop, circle, offer" mean one select. */
-  #next(work: () => Promise<unknown>): Promise<void> {
-    const before = this.#queue;
-    this.#queue = tried(() => before.then(work)).then(() => {});
-    return this.#queue;
+  #said(text: string, undo: () => void, again?: () => void): void {
+    this.#series = null;
+    say(text, { undo, ...(again && { again }) });
+  }
+
+  #wordsFor({ in: first }: FrameRange): string {
+    const clock = clockOf(this.#clip());
+    return `The select at ${clock ? timecodeOf(first, clock) : `frame ${first}`}`;
   }
 }

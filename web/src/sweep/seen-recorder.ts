@@ -2,38 +2,33 @@ import type { FilmState } from '../live/film-state.svelte.ts';
 import { Watched } from './watched.ts';
 
 const REPORT_EVERY_MS = 2000;
-/** As many stretches as one report may hold. */
-const AT_ONCE = 1000;
 
 /*
- * Reports what was watched of a clip every two seconds, on leaving the clip, and when the page is closed or put away.
- * What could not be sent is kept and sent with the next report.
+ * Reports what was watched of a clip every two seconds, on leaving the clip, and when the page is closed or put away; like
+ * every stroke it goes out when the server can be reached.
  */
 export class SeenRecorder {
   readonly watched = new Watched();
   readonly #film: FilmState;
   readonly #clipId: string;
   readonly #timer: number;
-  readonly #leave = () => void this.#report(true);
+  readonly #leave = () => this.#report();
 
   constructor(film: FilmState, clipId: string) {
     this.#film = film;
     this.#clipId = clipId;
-    this.#timer = window.setInterval(() => void this.#report(false), REPORT_EVERY_MS);
+    this.#timer = window.setInterval(() => this.#report(), REPORT_EVERY_MS);
     addEventListener('pagehide', this.#leave);
   }
 
   close(): void {
     window.clearInterval(this.#timer);
     removeEventListener('pagehide', this.#leave);
-    void this.#report(true);
+    this.#report();
   }
 
-  async #report(leaving: boolean): Promise<void> {
+  #report(): void {
     const ranges = this.watched.take();
-    for (let n = 0; n < ranges.length; n += AT_ONCE) {
-      const some = ranges.slice(n, n + AT_ONCE);
-      await this.#film.reportSeen(this.#clipId, some, { leaving }).catch(() => this.watched.giveBack(some));
-    }
+    if (ranges.length) this.#film.saw(this.#clipId, ranges);
   }
 }

@@ -34,11 +34,6 @@ export class Watched {
     this.#frames = new Set();
     return ranges;
   }
-
-  /** Gives back what was taken and could not be kept elsewhere. */
-  giveBack(ranges: readonly [number, number][]): void {
-    for (const [from, to] of ranges) for (let one = from; one < to; one++) this.#frames.add(one);
-  }
 }
 
 /** Frames as half-open ranges, in order. */
