@@ -6,6 +6,7 @@ import { readConfig } from './platform/config.ts';
 import { openGround } from './platform/ground.ts';
 import { startTrackWorker } from './music/index.ts';
 import { announceWorker } from './platform/worker-presence.ts';
+import { startStringOutWorker } from './stringout/index.ts';
 import { startProxyWorker } from './proxies/index.ts';
 
 const EXIT_WITHIN_MS = 20_000;
@@ -47,6 +48,8 @@ async function main(): Promise<void> {
       ends.push(() => tracks.stop());
       const lists = await startManifestWorker(ground);
       ends.push(() => lists.stop());
+      const stringOuts = await startStringOutWorker(ground);
+      ends.push(() => stringOuts.stop());
       ends.push(await announceWorker(ground.databaseUrl));
     }
     if (process.argv.includes('--demo') && config.role === 'all') {

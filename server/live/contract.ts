@@ -6,6 +6,7 @@ import type { Item } from '../outline/contract.ts';
 import type { Mark, Tie, Track, TrackProgress } from '../music/contract.ts';
 import type { Note } from '../notes/contract.ts';
 import type { Offer } from '../offers/contract.ts';
+import type { StringOutProgress } from '../stringout/contract.ts';
 import type { Select } from '../selects/contract.ts';
 import type { Upload } from '../intake/contract.ts';
 
@@ -80,6 +81,7 @@ export interface ServerToBrowser {
   progress: (progress: Progress) => void;
   track: (progress: TrackProgress) => void;
   card: (progress: CardProgress) => void;
+  stringOut: (progress: StringOutProgress) => void;
   presence: (presence: Presence) => void;
   seen: (seen: { film: string; clipId: string; userId: string; crew: [number, number][] }) => void;
   /** The membership changed or ended: load the state again. */

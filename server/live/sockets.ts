@@ -160,7 +160,7 @@ async function regrade(io: Io, film: string, userId: string): Promise<void> {
 }
 
 function tellPassing(io: Io, progress: Map<string, Progress>, message: Passing): void {
-  const mayHear = message.to === 'track' ? 'music.read' : 'clips.read';
+  const mayHear = message.to === 'track' ? 'music.read' : message.to === 'string-out' ? 'offers.read' : 'clips.read';
   const crew = AUDIENCES.filter(({ can }) => can.has(mayHear)).map(({ role, mayComment }) => roomOf(message.film, role, mayComment));
   if (message.to === 'seen') {
     const { to: _, ...seen } = message;
@@ -170,6 +170,11 @@ function tellPassing(io: Io, progress: Map<string, Progress>, message: Passing):
   if (message.to === 'track') {
     const { to: _, ...track } = message;
     io.local.to(crew).emit('track', track);
+    return;
+  }
+  if (message.to === 'string-out') {
+    const { to: _, ...made } = message;
+    io.local.to(crew).emit('stringOut', made);
     return;
   }
   if (message.to === 'card') {

@@ -17,9 +17,9 @@ const LOCK_GRACE_SECONDS = 2;
 /** One kind of long work on rows of one table. */
 export interface Work {
   queue: string;
-  /** Name of the id in a job's data, and the table whose rows have a `state` and `removed_at`. */
-  subject: 'clipId' | 'trackId' | 'manifestId';
-  table: 'clip' | 'track' | 'manifest';
+  /** Name of the id in a job's data, and the table whose rows have a `state` and `removed_at`; null where the work keeps no state and is asked for again by who misses its result. */
+  subject: 'clipId' | 'trackId' | 'manifestId' | 'filmId';
+  table: 'clip' | 'track' | 'manifest' | null;
   concurrency: number;
   /** @throws the signal's reason when stopped, and failures that may pass by themselves; others it tells on the row. */
   run(id: string, how: { signal: AbortSignal; lastTry: boolean }): Promise<void>;
@@ -92,6 +92,7 @@ async function sweep({ db, jobs }: Ground, { queue, subject, table, giveUp }: Wo
     // Fenced to the attempt that was seen: one that ended in the meantime is left alone.
     if (orphans.length) await jobs.fail(queue, orphans.map(({ id, retryCount }) => ({ id, retryCount })), { message: 'The worker died.' });
   }
+  if (table === null) return;
   const stranded = await db.$queryRaw<{ id: string }[]>`
     SELECT id FROM ${Prisma.raw(table)} WHERE state IN ('received', 'working') AND removed_at IS NULL
     AND id NOT IN (SELECT data->>${subject} FROM jobs.job WHERE name = ${queue} AND state < 'completed')`;

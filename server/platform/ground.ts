@@ -10,7 +10,7 @@ import { startEmbeddedPostgres } from './postgres.ts';
 import { openLocalStorage } from './storage.ts';
 
 /** The job queues there are. */
-export const QUEUES = ['proxy', 'music', 'manifest'];
+export const QUEUES = ['proxy', 'music', 'manifest', 'string-out'];
 
 /** Opens everything a capability stands on: database (migrated), queue, media, accounts, ffmpeg. */
 export async function openGround(config: Config, { onError, fsync = true }: { onError: (error: Error) => void; fsync?: boolean }): Promise<{ ground: Ground; close(): Promise<void> }> {

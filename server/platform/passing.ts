@@ -1,5 +1,6 @@
 import type { CardProgress } from '../cards/contract.ts';
 import type { Progress } from '../live/contract.ts';
+import type { StringOutProgress } from '../stringout/contract.ts';
 import type { TrackProgress } from '../music/contract.ts';
 import { NOTIFY_BYTES, type Db, type Tx } from './db.ts';
 
@@ -10,6 +11,7 @@ export type Passing =
   | ({ to: 'progress' } & Progress)
   | ({ to: 'track' } & TrackProgress)
   | ({ to: 'card' } & CardProgress)
+  | ({ to: 'string-out' } & StringOutProgress)
   | { to: 'seen'; film: string; clipId: string; userId: string; crew: [number, number][] };
 
 /** Tells every API process, which tell their browsers. A message too long for NOTIFY is left out: nothing depends on one. */

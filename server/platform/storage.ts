@@ -5,8 +5,8 @@ import { access, copyFile, link, mkdir, open, readdir, rename, rm, stat, statfs,
 import { basename, dirname, join, normalize, resolve, sep } from 'node:path';
 import type { Readable } from 'node:stream';
 
-/** `proxies` and `music` hold what was made from originals of clips and of tracks. */
-export type Area = 'incoming' | 'originals' | 'proxies' | 'music';
+/** `proxies` and `music` hold what was made from originals of clips and of tracks, `string-outs` what was made of proxies and tracks. */
+export type Area = 'incoming' | 'originals' | 'proxies' | 'music' | 'string-outs';
 const SENTINEL = '.rushlight';
 /** Folder of an area for what is being copied into it from another disk, each under the name it had there. */
 export const MOVING = '.moving';
@@ -33,7 +33,7 @@ export interface Storage {
 
 /** Media in folders under `root`. @throws when a path would leave its area. */
 export function openLocalStorage(root: string): Storage {
-  const areas: Area[] = ['incoming', 'originals', 'proxies', 'music'];
+  const areas: Area[] = ['incoming', 'originals', 'proxies', 'music', 'string-outs'];
   if (!existsSync(join(root, SENTINEL))) {
     mkdirSync(root, { recursive: true });
     writeFileSync(join(root, SENTINEL), 'Rushlight keeps media here. While this file is missing, the folder counts as not mounted.\n');

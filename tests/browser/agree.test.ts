@@ -155,7 +155,11 @@ describe('notes', () => {
     await on.getByRole('textbox', { name: /^Note at/ }).fill('Along here');
     await on.getByRole('button', { name: 'Write note' }).press('Enter');
     await on.getByText('with a drawing').waitFor();
-    const drawn = (await notes()).find(({ text }) => text === 'Along here')!.drawing!.strokes;
+    const { strokes: drawn } = await eventually(async () => {
+      const { drawing } = (await notes()).find(({ text }) => text === 'Along here') ?? {};
+      expect(drawing).toBeDefined();
+      return drawing!;
+    });
     expect(drawn.map((points) => [points[0], points.at(-1)])).toEqual([
       [[0.25, 0.5], [0.5, 0.75]],
       [[0.75, 0.25], [0.75, 0.25]],
