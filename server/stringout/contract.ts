@@ -10,6 +10,7 @@ export const StringOutStretch = Type.Object({
   lineId: Type.String(),
   take: nullable(Type.Object({ offerId: Type.String(), clipId: Type.String(), range: Range, approved: Type.Boolean() }, { description: 'Frames of the clip; null where a card plays.' })),
   film: Type.Object({ in: Type.Integer(), outExclusive: Type.Integer() }, { description: 'Frames of the film.' }),
+  flashes: Type.Boolean({ description: 'The clip of the take shows flashing picture somewhere in it.' }),
   state: Type.Enum(['take', 'card', 'waits', 'failed'], { description: 'waits: the proxy of the take is not ready; failed: it could not be put into the string-out. A card plays in place of both.' }),
   piece: Name,
 });
@@ -22,6 +23,7 @@ export const StringOutVersion = Type.Object({
   frames: Type.Integer(),
   stretches: Type.Array(StringOutStretch, { description: 'One after the other, from frame 0 of the film.' }),
   sound: Name,
+  musicFailed: Type.Boolean({ description: 'The locked track could not be mixed in, so it plays without.' }),
 });
 export type StringOutVersion = Static<typeof StringOutVersion>;
 

@@ -33,10 +33,13 @@ export interface Plan {
   frames: number;
   stretches: StringOutStretch[];
   pieces: Piece[];
-  sound: { name: string; levels: Levels; track: { path: string } | null };
+  sound: { name: string; levels: Levels; /** Its play copy, in the area of music. */ track: { path: string } | null; musicFailed: boolean };
   /** The newest event that is in it. */
   seq: number;
 }
+
+/** Faults of a clip are counted when its proxy is made. */
+const hasFlashes = (faults: unknown): boolean => typeof faults === 'object' && faults !== null && 'flashing' in faults;
 
 const hash = (of: unknown): string => createHash('sha256').update(JSON.stringify(of)).digest('hex').slice(0, 32);
 
@@ -67,7 +70,7 @@ async function read(tx: Tx, filmId: string, failed: ReadonlySet<string>): Promis
     const [item, clip] = [items.get(lineId)!, take && clips.get(take.clipId)!];
     const frames = lies.outExclusive - lies.in;
     const card = (words: string): string => keep({ kind: 'card', title: item.name, words }, frames);
-    const stretch = (state: StringOutStretch['state'], piece: string): StringOutStretch => ({ lineId, take, film: lies, state, piece });
+    const stretch = (state: StringOutStretch['state'], piece: string): StringOutStretch => ({ lineId, take, film: lies, flashes: hasFlashes(clip?.faults), state, piece });
     if (!take || !clip) return stretch('card', card(item.mustShow));
     if (clip.state !== 'ready' || clip.proxyVersion === null) return stretch('waits', card('The proxy of its take is being made.'));
     const content: Content = { kind: 'take', clipId: clip.id, proxyVersion: clip.proxyVersion, range: take.range, clipRate: rateOf(clip.id), clipFrames: clip.frames ?? take.range.outExclusive, sound: clip.audioChannels > 0 };
@@ -75,10 +78,14 @@ async function read(tx: Tx, filmId: string, failed: ReadonlySet<string>): Promis
     return stretch('take', keep(content, frames));
   });
 
-  const track = await tx.track.findFirst({ where: { filmId, locked: true, removedAt: null } });
+  const locked = await tx.track.findFirst({ where: { filmId, locked: true, removedAt: null, version: { not: null } } });
   const levels = { productionDb: film.stringOut?.productionDb ?? 0, musicDb: film.stringOut?.musicDb ?? -9 };
   const order = stretches.map(({ piece, film: { in: first } }) => [piece, first]);
-  const sound = { name: hash([SETTINGS, rate, order, levels, track?.xxh64 ?? null]), levels, track: track && { path: track.originalPath } };
+  const soundOf = (track: string | null): string => hash([SETTINGS, rate, order, levels, track]);
+  const path = locked && `${locked.id}/${locked.version}/play.m4a`;
+  const musicFailed = path !== null && failed.has(soundOf(path));
+  const track = path === null || musicFailed ? null : { path };
+  const sound = { name: soundOf(track?.path ?? null), levels, track, musicFailed };
   // Which line and offer a piece stands for is part of what a page shows.
-  return { version: hash([sound.name, stretches]), rate, frames: stretches.at(-1)?.film.outExclusive ?? 0, stretches, pieces: [...pieces.values()], sound, seq: film.lastSeq };
+  return { version: hash([sound.name, musicFailed, stretches]), rate, frames: stretches.at(-1)?.film.outExclusive ?? 0, stretches, pieces: [...pieces.values()], sound, seq: film.lastSeq };
 }

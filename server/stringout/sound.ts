@@ -29,7 +29,7 @@ export async function makeSound({ storage, tools }: Ground, filmId: string, plan
     const { levels, track } = plan.sound;
     const args = [
       ...['-hide_banner', '-nostdin', '-y', '-v', 'error', '-f', 's16le', '-ar', String(SOUND_RATE), '-ch_layout', 'stereo', '-i', 'pipe:0'],
-      ...(track ? inputArgs(storage.path('originals', track.path)) : []),
+      ...(track ? inputArgs(storage.path('music', track.path)) : []),
       ...['-filter_complex', graph(levels, track !== null, sampleAt(plan.frames, plan.rate)), '-map', '[mixed]', '-c:a', 'aac', '-b:a', '160k', '-map_metadata', '-1'],
       ...['-f', 'hls', '-hls_time', String(SEGMENT_SECONDS), '-hls_playlist_type', 'vod', '-hls_segment_type', 'fmp4'],
       ...['-hls_fmp4_init_filename', 'sound_init.mp4', '-hls_segment_filename', join(dir, 'sound_%05d.m4s'), join(dir, 'sound.m3u8')],

@@ -15,7 +15,7 @@ export async function readVersion({ storage }: Ground, filmId: string, version: 
 
 /** Keeps a version whose pieces and sound are all there. */
 export async function keepVersion({ storage }: Ground, filmId: string, { version, rate, frames, stretches, sound }: Plan): Promise<void> {
-  await writeJson(storage.path('string-outs', versionFile(filmId, version)), { version, rate, frames, stretches, sound: sound.name } satisfies StringOutVersion);
+  await writeJson(storage.path('string-outs', versionFile(filmId, version)), { version, rate, frames, stretches, sound: sound.name, musicFailed: sound.musicFailed } satisfies StringOutVersion);
 }
 
 /** Names of pieces that could not be made. */

@@ -22,10 +22,10 @@ export function startStringOutWorker(ground: Ground): Promise<Worker> {
   return startWork(ground, { queue: QUEUE, subject: 'filmId', table: null, concurrency: 1, run: (filmId, { signal }) => makeStringOut(ground, filmId, signal), giveUp: async () => {} });
 }
 
-/** Asks for the newest string-out to be made, unless that is asked for already. */
+/** Asks for the newest string-out to be made, unless that is asked for already. The lock is another one than the claim of who makes it. */
 export async function askForStringOut({ db, jobs }: Pick<Ground, 'jobs'> & { db: Db }, filmId: string): Promise<void> {
   await db.$transaction(async (tx: Tx) => {
-    await tx.$queryRaw`SELECT pg_advisory_xact_lock(hashtextextended(${`string-out:${filmId}`}, 0))::text`;
+    await tx.$queryRaw`SELECT pg_advisory_xact_lock(hashtextextended(${`string-out asked:${filmId}`}, 0))::text`;
     const [{ asked } = { asked: false }] = await tx.$queryRaw<{ asked: boolean }[]>`SELECT EXISTS (SELECT FROM jobs.job WHERE name = ${QUEUE} AND state < 'active' AND data->>'filmId' = ${filmId}) AS asked`;
     if (!asked) await enqueue(jobs, tx, QUEUE, { filmId });
   });
@@ -65,7 +65,14 @@ export async function makeStringOut(ground: Ground, filmId: string, signal: Abor
     if (left > 0 || (await isOld())) continue;
     if (plan.frames > 0) {
       const sound = storage.path('string-outs', soundFolder(filmId, plan.sound.name));
-      if (!(await stat(sound).then(() => true, () => false))) await makeSound(ground, filmId, plan, signal);
+      try {
+        if (!(await stat(sound).then(() => true, () => false))) await makeSound(ground, filmId, plan, signal);
+      } catch (error) {
+        if (signal.aborted || !(error instanceof FfmpegFailed) || error.killedBy || !plan.sound.track) throw error;
+        // The film plays without its music, and says so.
+        await keepFailed(ground, filmId, new Set([...failed, plan.sound.name]));
+        continue;
+      }
     }
     await keepVersion(ground, filmId, plan);
     await db.stringOut.upsert({ where: { filmId }, create: { filmId, version: plan.version }, update: { version: plan.version } });

@@ -5,7 +5,8 @@ import { rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as later } from 'node:timers/promises';
-import type { Snapshot } from '../../server/live/contract.ts';
+import type { Clip } from '../../server/footage/contract.ts';
+import type { ClipsWhole, Snapshot } from '../../server/live/contract.ts';
 import { startChromium } from '../fixtures/chromium.ts';
 
 const PORT = '4619';
@@ -24,14 +25,20 @@ try {
   while (!(await context.request.get(`${ORIGIN}/api/welcome`).then((answer) => answer.ok(), () => false))) await later(500);
   await context.request.post(`${ORIGIN}/api/first-account`, { data: account });
   const [{ film }] = (await (await context.request.get(`${ORIGIN}/api/films`)).json()) as [{ film: { id: string } }];
-  const state = async () => (await (await context.request.get(`${ORIGIN}/api/films/${film.id}/state`)).json()) as Snapshot;
-  let rows = (await state()).rows;
-  while (rows.clips.length < 28 || rows.clips.some((clip) => clip.state !== 'ready') || rows.selects.length < 23 || rows.ties.length < 4) {
+  const get = async <T>(path: string) => (await (await context.request.get(`${ORIGIN}/api/films/${film.id}${path}`)).json()) as T;
+  const made = async () => {
+    const clips = await get<Clip[]>('/clips');
+    const whole = clips.length ? await get<ClipsWhole>(`/state/clips?${clips.map(({ id }) => `id=${id}`).join('&')}`) : null;
+    const { rows } = await get<Snapshot>('/state');
+    return { clips, rows, whole: clips.length >= 28 && clips.every((clip) => clip.state === 'ready') && (whole?.rows.selects.length ?? 0) >= 23 && rows.ties.length >= 4 };
+  };
+  let { clips, rows, whole } = await made();
+  while (!whole) {
     if (Date.now() > until) throw new Error('The invented film was not made in time.');
     await later(2000);
-    rows = (await state()).rows;
+    ({ clips, rows, whole } = await made());
   }
-  const clip = rows.clips.find(({ name }) => name === 'D001C001.mp4')!;
+  const clip = clips.find(({ name }) => name === 'D001C001.mp4')!;
   const slot = rows.items.find(({ name }) => name === 'Mud and sky')!;
   const page = await context.newPage();
   const go = async (path: string): Promise<void> => {
@@ -47,9 +54,11 @@ try {
   await take('fit');
   await page.getByRole('button', { name: 'Adopt these lengths' }).click();
   await page.getByText('Its lengths are fitted to the music.').waitFor();
-  const rooms = { outline: 'outline', footage: 'footage', sweep: `sweep/${clip.id}?frame=198`, picks: `picks/${slot.id}`, music: 'music', ledger: 'ledger' };
+  const rooms = { outline: 'outline', footage: 'footage', sweep: `sweep/${clip.id}?frame=198`, picks: `picks/${slot.id}`, 'string-out': 'string-out?frame=60', music: 'music', ledger: 'ledger' };
   for (const [name, path] of Object.entries(rooms)) {
     await go(path);
+    // The film is put together when it is asked for first.
+    if (name === 'string-out') await page.getByRole('region', { name: 'Ribbon' }).waitFor({ timeout: 5 * 60_000 });
     await take(name);
   }
 } finally {

@@ -7,10 +7,12 @@ import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import { shownFrame } from '#core/string-out.ts';
 import { makeClip } from '../../server/demo/footage.ts';
+import { makeTrack } from '../../server/music/make.ts';
 import { makeProxy } from '../../server/proxies/make.ts';
 import type { StringOut, StringOutVersion } from '../../server/stringout/contract.ts';
 import { makeStringOut } from '../../server/stringout/worker.ts';
 import { receive } from '../fixtures/clips.ts';
+import { makeSound, sendTrack } from '../fixtures/music.ts';
 import { readFrameNumber } from '../fixtures/frame-blocks.ts';
 import { startRig, type Rig } from '../fixtures/rig.ts';
 
@@ -159,6 +161,30 @@ describe('the string-out', () => {
     expect((await put(former.body)).body).toEqual({ productionDb: -6, musicDb: -60 });
     expect((await made()).version).toBe(before.version);
     expect((await put({ productionDb: 7, musicDb: 0 })).body.code).toBe('bad-input');
+  });
+
+  it('has the locked track beneath from the first frame on, and plays without it, and says so, where it cannot be read', async () => {
+    const before = (await state()).playable!;
+    const tone = await makeSound(join(dir, 'tone.wav'), 'sine=f=3000:r=48000:d=10');
+    await sendTrack(rig, rig.as('editor'), tone);
+    const track = await rig.db.track.findFirstOrThrow({ where: { filmId: rig.film } });
+    await makeTrack(rig.ground, track.id, { signal: new AbortController().signal, lastTry: true });
+    await rig.db.track.update({ where: { id: track.id }, data: { locked: true } });
+    const { version, sound, musicFailed } = await made();
+    expect([musicFailed, sound === before.sound]).toEqual([false, false]);
+    const raw = execFileSync('ffmpeg', ['-v', 'error', '-i', await downloaded(version, 'sound'), '-af', 'bandpass=f=3000:w=200', '-f', 'f32le', '-ac', '1', '-'], { maxBuffer: 2 ** 28 });
+    const samples = new Float32Array(raw.buffer, raw.byteOffset, raw.length / 4);
+    const level = (from: number) => Math.sqrt(samples.subarray(from, from + 4800).reduce((sum, one) => sum + one * one, 0) / 4800);
+    expect(level(4800)).toBeGreaterThan(0.02);
+    expect(level(48_000) / level(4800)).toBeCloseTo(1, 1);
+    const { version: copy } = await rig.db.track.findUniqueOrThrow({ where: { id: track.id } });
+    writeFileSync(rig.ground.storage.path('music', `${track.id}/${copy}/play.m4a`), 'no music');
+    await rig.as('editor').put(rig.at('/string-out/levels'), { productionDb: 0, musicDb: -8 });
+    expect((await made()).musicFailed).toBe(true);
+    await rig.as('editor').post(rig.at('/string-out/retry'));
+    await rig.db.track.update({ where: { id: track.id }, data: { locked: false } });
+    await rig.as('editor').put(rig.at('/string-out/levels'), { productionDb: 0, musicDb: -9 });
+    expect((await made()).version).toBe(before.version);
   });
 
   it('shows a card where a proxy is not ready or a take is gone', async () => {

@@ -32,6 +32,7 @@ export const ROOMS: readonly Room[] = [
   { id: 'family', name: 'Family', surround: 'picture', listed: false, needs: 'selects.read', load: () => import('../families/FamilyRoom.svelte') },
   { id: 'music', name: 'Music', surround: 'paper', needs: 'music.read', load: () => import('../music/MusicRoom.svelte') },
   { id: 'picks', name: 'Picks', surround: 'picture', needs: 'offers.read', load: () => import('../picks/PicksRoom.svelte') },
+  { id: 'string-out', name: 'String-out', surround: 'picture', needs: 'offers.read', load: () => import('../stringout/StringOutRoom.svelte') },
   { id: 'ledger', name: 'Ledger', surround: 'paper', needs: 'ledger.read', load: () => import('../ledger/LedgerRoom.svelte') },
   { id: 'crew', name: 'Crew', surround: 'paper', needs: 'crew.read', load: () => import('../access/CrewRoom.svelte') },
 ];

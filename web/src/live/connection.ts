@@ -2,6 +2,7 @@ import { io, type Socket } from 'socket.io-client';
 import type { CardProgress } from '#contract/cards';
 import type { BrowserToServer, FilmEvent, Presence, Progress, ServerToBrowser } from '#contract/live';
 import type { TrackProgress } from '#contract/music';
+import type { StringOutProgress } from '#contract/stringout';
 import { CLIENT, sayNotSignedIn } from '../api/client.ts';
 
 export type Look = Omit<Parameters<BrowserToServer['look']>[0], 'film'>;
@@ -13,6 +14,7 @@ export interface Heard {
   progress(progress: Progress): void;
   track(progress: TrackProgress): void;
   card(progress: CardProgress): void;
+  stringOut(progress: StringOutProgress): void;
   presence(people: Presence['people']): void;
   seen(clipId: string, crew: [number, number][]): void;
   /** Everything up to now has arrived, and what follows will. */
@@ -46,6 +48,7 @@ export class FilmConnection {
     this.#socket.on('progress', (progress) => mine(progress) && heard.progress(progress));
     this.#socket.on('track', (progress) => mine(progress) && heard.track(progress));
     this.#socket.on('card', (progress) => mine(progress) && heard.card(progress));
+    this.#socket.on('stringOut', (progress) => mine(progress) && heard.stringOut(progress));
     this.#socket.on('presence', (presence) => mine(presence) && heard.presence(presence.people));
     this.#socket.on('seen', (seen) => mine(seen) && heard.seen(seen.clipId, seen.crew));
     this.#socket.on('reload', (named) => named === film && heard.reload());

@@ -6,6 +6,7 @@ import type { Mine } from '#contract/films';
 import type { Clip, Seen } from '#contract/footage';
 import type { ClipsWhole, FilmEvent, Presence, Progress, Snapshot } from '#contract/live';
 import type { TrackProgress } from '#contract/music';
+import type { StringOutProgress } from '#contract/stringout';
 import { api, apiUnder, CLIENT, type Api } from '../api/client.ts';
 import { ApiProblem } from '../api/problem.ts';
 import { FilmConnection, type Look } from './connection.ts';
@@ -45,6 +46,8 @@ export class FilmState extends Mirror {
 
   /** What this person does with one stroke each, shown at once. */
   readonly strokes: Strokes;
+  /** How far the newest string-out is, as told since the page was opened. */
+  stringOutProgress: StringOutProgress | null = $state.raw(null);
   readonly #order: EventOrder;
   readonly #holding: Holding;
   /** What is on offer is held as long as it is. */
@@ -96,6 +99,7 @@ export class FilmState extends Mirror {
       progress: (progress) => this.#hearProgress(progress),
       track: (progress) => this.tracks.get(progress.trackId)?.state === 'working' && this.trackProgress.set(progress.trackId, progress),
       card: (progress) => this.cards.get(progress.cardId)?.manifests.some(({ state }) => state === 'working') && this.cardProgress.set(progress.cardId, progress),
+      stringOut: (progress) => (this.stringOutProgress = progress),
       presence: (people) => (this.people = people),
       seen: (clipId, crew) => this.#hearSeen(clipId, crew),
       joined: () => {

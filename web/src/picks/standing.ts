@@ -1,10 +1,9 @@
 import type { Offer } from '#contract/offers';
+import { bestOffer } from '#core/string-out.ts';
 import type { FilmState } from '../live/film-state.svelte.ts';
 
-/** What stands in a slot for now: its pick, or else the first offer that nobody passed on; null when there is none. */
-export function standsIn(film: FilmState, slotId: string): Offer | null {
-  return film.pickOf(slotId) ?? film.offersOf(slotId).find(({ verdict }) => verdict !== 'pass') ?? null;
-}
+/** What stands in a slot for now, as the string-out plays it; null when there is nothing. */
+export const standsIn = (film: FilmState, slotId: string): Offer | null => bestOffer(film.offersOf(slotId));
 
 /** Whether a slot waits for a verdict: something is on offer that nobody has decided, and nothing is picked. */
 export function isUndecided(film: FilmState, slotId: string): boolean {

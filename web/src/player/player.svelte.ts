@@ -11,6 +11,8 @@ export interface Playable {
   rate: Rate;
   /** Frames of the whole clip. */
   frames: number;
+  /** False for what is not cut as a proxy is: then stepping seeks. */
+  jogs?: boolean;
   /** What `FramePlayer.range` begins with. */
   range?: FrameRange | null;
 }
@@ -68,12 +70,12 @@ export class FramePlayer {
   /** Pictures the element had presented when the listeners were last told. */
   #picturesTold = 0;
 
-  constructor({ master, rate, frames, range }: Playable) {
+  constructor({ master, rate, frames, range, jogs = true }: Playable) {
     this.#master = master;
     this.range = range ?? null;
     this.rate = rate;
     this.frames = frames;
-    this.#cache = JogCache.supported() ? new JogCache(master, rate, () => this.available) : null;
+    this.#cache = jogs && JogCache.supported() ? new JogCache(master, rate, () => this.available) : null;
   }
 
   /** Begins to load, on the page or not yet. @returns the element, and the canvas that is to lie exactly over it. */
