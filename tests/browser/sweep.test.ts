@@ -11,7 +11,7 @@ import { axeFindings } from '../fixtures/axe.ts';
 import { startChromium } from '../fixtures/chromium.ts';
 import { receive } from '../fixtures/clips.ts';
 import { eventually } from '../fixtures/eventually.ts';
-import { readFrameNumber } from '../fixtures/frame-blocks.ts';
+import { numberShown } from '../fixtures/number-shown.ts';
 import { startRig, type Rig } from '../fixtures/rig.ts';
 import { signIn } from '../fixtures/sign-in.ts';
 import { addItem } from '../fixtures/slots.ts';
@@ -49,18 +49,6 @@ async function open(address: string): Promise<Page> {
   page.on('pageerror', (error) => broken.push(error.stack ?? error.message));
   await page.goto(`${rig.url}/films/${rig.film}/${address}`);
   return page;
-}
-
-/** The number drawn in the picture on screen; null where none is there. */
-async function numberShown(page: Page): Promise<number | null> {
-  const rgba = await page.evaluate(() => {
-    const canvas = document.querySelector<HTMLCanvasElement>('.picture canvas')!;
-    const source = canvas.classList.contains('shown') ? canvas : document.querySelector<HTMLVideoElement>('.picture video')!;
-    const ground = new OffscreenCanvas(320, 180).getContext('2d')!;
-    ground.drawImage(source, 0, 0, 320, 180);
-    return [...ground.getImageData(0, 0, 320, 180).data];
-  });
-  return readFrameNumber(rgba, 320, 180);
 }
 
 describe('the next clip', () => {
