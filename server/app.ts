@@ -27,6 +27,7 @@ import { health } from './platform/health.ts';
 import type { App, Ground } from './platform/http.ts';
 import { proxies } from './proxies/index.ts';
 import { selects } from './selects/index.ts';
+import { turnover } from './turnover/index.ts';
 import { stringout } from './stringout/index.ts';
 
 const WEB = fileURLToPath(new URL('../web/dist', import.meta.url));
@@ -102,6 +103,7 @@ export async function buildApp(ground: Ground): Promise<App> {
   await app.register(notes);
   await app.register(music);
   await app.register(stringout);
+  await app.register(turnover);
   await app.register(ledger);
   await app.register(live);
   await servePages(app);

@@ -27,6 +27,7 @@ export const ACTIONS = [
   'music.edit',
   'music.lock',
   'ledger.read',
+  'turnover.read',
 ] as const;
 export type Action = (typeof ACTIONS)[number];
 

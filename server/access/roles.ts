@@ -4,9 +4,9 @@ const READ = ['film.read', 'crew.read', 'outline.read', 'clips.read', 'selects.r
 
 /** The one table of who may do what. A role name grants what it says and nothing else. */
 const ROLE_ACTIONS: Record<Role, readonly Action[]> = {
-  director: [...READ, 'film.edit', 'crew.manage', 'outline.edit', 'clips.upload', 'clips.edit', 'selects.edit', 'offers.edit', 'verdicts.give', 'notes.write', 'notes.settle', 'music.send', 'music.edit', 'music.lock'],
-  editor: [...READ, 'film.edit', 'crew.manage', 'outline.edit', 'clips.upload', 'clips.edit', 'selects.edit', 'offers.edit', 'notes.write', 'notes.settle', 'music.send', 'music.edit', 'music.lock'],
-  assistant: [...READ, 'clips.upload', 'clips.edit', 'selects.edit', 'notes.write', 'notes.settle', 'music.send', 'music.edit'],
+  director: [...READ, 'film.edit', 'crew.manage', 'outline.edit', 'clips.upload', 'clips.edit', 'selects.edit', 'offers.edit', 'verdicts.give', 'notes.write', 'notes.settle', 'music.send', 'music.edit', 'music.lock', 'turnover.read'],
+  editor: [...READ, 'film.edit', 'crew.manage', 'outline.edit', 'clips.upload', 'clips.edit', 'selects.edit', 'offers.edit', 'notes.write', 'notes.settle', 'music.send', 'music.edit', 'music.lock', 'turnover.read'],
+  assistant: [...READ, 'clips.upload', 'clips.edit', 'selects.edit', 'notes.write', 'notes.settle', 'music.send', 'music.edit', 'turnover.read'],
   field: [...READ, 'clips.upload', 'notes.write', 'music.send'],
   viewer: ['film.read', 'outline.read', 'offers.read', 'notes.read'],
 };

@@ -26,6 +26,7 @@ const EXPECTED: Record<string, Person[]> = {
   'music.edit': ['director', 'editor', 'assistant'],
   'music.lock': ['director', 'editor'],
   'ledger.read': ['director', 'editor', 'assistant', 'field'],
+  'turnover.read': ['director', 'editor', 'assistant'],
 };
 const PEOPLE: Person[] = ['director', 'editor', 'assistant', 'field', 'viewer', 'stranger', 'nobody'];
 
