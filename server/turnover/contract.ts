@@ -1,7 +1,7 @@
 import { Type, type Static } from 'typebox';
 
 /** What stands between the film and the cutting room. */
-export const REMARK_KINDS = ['empty-slot', 'undecided', 'no-original', 'unknown-frames', 'rate', 'size', 'variable-rate', 'handles', 'rights', 'open-notes', 'reel'] as const;
+export const REMARK_KINDS = ['empty-slot', 'undecided', 'no-original', 'unknown-frames', 'rate', 'size', 'variable-rate', 'handles', 'rights', 'open-notes'] as const;
 export const Remark = Type.Object({
   kind: Type.Enum([...REMARK_KINDS]),
   words: Type.String({ description: 'For the person at the screen.' }),

@@ -54,7 +54,7 @@ try {
   await take('fit');
   await page.getByRole('button', { name: 'Adopt these lengths' }).click();
   await page.getByText('Its lengths are fitted to the music.').waitFor();
-  const rooms = { outline: 'outline', footage: 'footage', sweep: `sweep/${clip.id}?frame=198`, picks: `picks/${slot.id}`, 'string-out': 'string-out?frame=60', music: 'music', ledger: 'ledger' };
+  const rooms = { outline: 'outline', footage: 'footage', sweep: `sweep/${clip.id}?frame=198`, picks: `picks/${slot.id}`, 'string-out': 'string-out?frame=60', music: 'music', ledger: 'ledger', turnover: 'turnover' };
   for (const [name, path] of Object.entries(rooms)) {
     await go(path);
     // The film is put together when it is asked for first.

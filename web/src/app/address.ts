@@ -2,7 +2,7 @@
  * Addresses of the page, both ways. Every room has one, and `?frame=` names a frame in it.
  */
 
-export const ROOM_IDS = ['outline', 'footage', 'cards', 'sweep', 'family', 'music', 'picks', 'string-out', 'ledger', 'crew'] as const;
+export const ROOM_IDS = ['outline', 'footage', 'cards', 'sweep', 'family', 'music', 'picks', 'string-out', 'ledger', 'turnover', 'crew'] as const;
 export type RoomId = (typeof ROOM_IDS)[number];
 
 export type Page =
