@@ -21,7 +21,8 @@ export function stringOutOtio(input: TurnoverInput, start: number): string {
     const { source, range, offerId } = shot.take;
     return clip(source, `${shot.label} ${shot.name}`, about, span(sourceRange(source, range).in, frames, source.rate, film.rate), markersOf(input.notes.filter(({ about: on, settled }) => on === offerId && !settled), source));
   });
-  const marks = (track?.marks ?? []).map(({ atMs, toMs, kind, name }) => {
+  // Every beat as a marker would bury the rest; they are all in marks.vtt.
+  const marks = (track?.marks ?? []).filter(({ kind }) => kind !== 'beat').map(({ atMs, toMs, kind, name }) => {
     const first = millisToFrames(atMs, film.rate);
     return marker(name || kind, '', 'YELLOW', span(first, toMs === null ? 0 : millisToFrames(toMs, film.rate) - first, film.rate), { kind });
   });
