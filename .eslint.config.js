@@ -5,7 +5,7 @@ import svelte from 'eslint-plugin-svelte';
 import globals from 'globals';
 import ts from 'typescript-eslint';
 
-const CAPABILITIES = ['access', 'films', 'outline', 'footage', 'cards', 'originals', 'intake', 'proxies', 'selects', 'offers', 'notes', 'music', 'families', 'ledger', 'live', 'demo', 'sender'];
+const CAPABILITIES = ['access', 'films', 'outline', 'footage', 'cards', 'originals', 'intake', 'proxies', 'selects', 'offers', 'notes', 'music', 'families', 'ledger', 'turnover', 'live', 'demo', 'sender'];
 const isClientPart = ['./web'];
 
 /** The house's import rules (DEVELOPERS.md, "Who may import whom"). */
