@@ -27,6 +27,7 @@ import { health } from './platform/health.ts';
 import type { App, Ground } from './platform/http.ts';
 import { proxies } from './proxies/index.ts';
 import { selects } from './selects/index.ts';
+import { turnover } from './turnover/index.ts';
 
 const WEB = fileURLToPath(new URL('../web/dist', import.meta.url));
 const BODY_BYTES = 1024 * 1024;
@@ -101,6 +102,7 @@ export async function buildApp(ground: Ground): Promise<App> {
   await app.register(notes);
   await app.register(music);
   await app.register(ledger);
+  await app.register(turnover);
   await app.register(live);
   await servePages(app);
   return app;
