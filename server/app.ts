@@ -27,8 +27,8 @@ import { health } from './platform/health.ts';
 import type { App, Ground } from './platform/http.ts';
 import { proxies } from './proxies/index.ts';
 import { selects } from './selects/index.ts';
-import { turnover } from './turnover/index.ts';
 import { stringout } from './stringout/index.ts';
+import { turnover } from './turnover/index.ts';
 
 const WEB = fileURLToPath(new URL('../web/dist', import.meta.url));
 const BODY_BYTES = 1024 * 1024;

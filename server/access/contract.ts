@@ -27,7 +27,9 @@ export const ACTIONS = [
   'music.edit',
   'music.lock',
   'ledger.read',
-  'turnover.read',
+  'clearances.read',
+  'clearances.edit',
+  'turnover.make',
 ] as const;
 export type Action = (typeof ACTIONS)[number];
 

@@ -13,6 +13,7 @@ export const Film = Type.Object({
   targetFrames: Type.Integer(),
   closingShare: Type.Integer({ description: 'Least share of the running time for the closing, in hundredths of a percent.' }),
   shortestShot: Type.Integer({ description: 'The shortest shot the film allows, in frames.' }),
+  handleFrames: Type.Integer({ description: 'Frames that go to the cutting room before and after every take.' }),
   dismissed: Type.Array(Type.String(), { description: 'Remarks of the shape check that were put away, by their key.' }),
   invented: Type.Boolean(),
   createdAt: Type.String(),
@@ -43,7 +44,7 @@ export const NewFilm = Type.Object(
   { additionalProperties: false },
 );
 export const FilmChange = Type.Partial(
-  Type.Object({ ...NewFilm.properties, closingShare: Type.Integer({ minimum: 0, maximum: WHOLE }), shortestShot: Type.Integer({ minimum: 1, maximum: 10_000 }) }),
+  Type.Object({ ...NewFilm.properties, closingShare: Type.Integer({ minimum: 0, maximum: WHOLE }), shortestShot: Type.Integer({ minimum: 1, maximum: 10_000 }), handleFrames: Type.Integer({ minimum: 0, maximum: 10_000 }) }),
   { additionalProperties: false },
 );
 export type NewFilm = Static<typeof NewFilm>;

@@ -45,7 +45,7 @@ export const films = guarded('films', async (app: App) => {
     '/api/films/:film',
     {
       config: { permission: 'film.edit' },
-      schema: { summary: 'Change title, rate, running time, or what the shape check asks for', params: Type.Object({ film: Type.String() }), body: FilmChange, response: { 200: Film } },
+      schema: { summary: 'Change title, rate, running time, handles, or what the shape check asks for', params: Type.Object({ film: Type.String() }), body: FilmChange, response: { 200: Film } },
     },
     async (request) => {
       const { filmId } = memberOf(request);

@@ -11,6 +11,7 @@ export function toFilm(row: FilmRow): Film {
     targetFrames: row.targetFrames,
     closingShare: row.closingShare,
     shortestShot: row.shortestShot,
+    handleFrames: row.handleFrames,
     dismissed: row.dismissed,
     invented: row.invented,
     createdAt: row.createdAt.toISOString(),

@@ -17,6 +17,7 @@ export const Offer = Type.Object({
   decidedAt: Type.Union([Type.String(), Type.Null()]),
   offeredById: Type.String(),
   offeredAt: Type.String(),
+  cutInAt: Type.Union([Type.String({ description: 'When it was found in a cut that came back.' }), Type.Null()]),
   removedAt: Type.Union([Type.String(), Type.Null()]),
 });
 export type Offer = Static<typeof Offer>;

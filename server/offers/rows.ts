@@ -17,6 +17,7 @@ export function toOffer(row: OfferRow): Offer {
     decidedAt: row.decidedAt?.toISOString() ?? null,
     offeredById: row.offeredById,
     offeredAt: row.offeredAt.toISOString(),
+    cutInAt: row.cutInAt?.toISOString() ?? null,
     removedAt: row.removedAt?.toISOString() ?? null,
   };
 }

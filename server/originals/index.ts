@@ -17,6 +17,8 @@ export interface OriginalOf {
   start: Start | null;
   rate: Rate | null;
   length: Length | null;
+  bytes: number | null;
+  xxh64: string | null;
   /** `originalIn = clipIn + offset`, in frames; null where a person joined them and nothing tells. */
   offset: number | null;
 }
@@ -30,8 +32,8 @@ export async function originalOf(tx: Tx | Db, filmId: string): Promise<Map<strin
   const byId = new Map(all.map((original) => [original.id, original]));
   const found = new Map<string, OriginalOf | 'own'>(own.map(({ clipId }) => [clipId, 'own']));
   for (const { clipId, originalId, offset } of joined) {
-    const { path, card, reel, start, rate, length } = byId.get(originalId)!;
-    found.set(clipId, { name: path.split(/[/\\]/).at(-1)!, path, card, reel, start, rate, length, offset });
+    const { path, card, reel, start, rate, length, bytes, xxh64 } = byId.get(originalId)!;
+    found.set(clipId, { name: path.split(/[/\\]/).at(-1)!, path, card, reel, start, rate, length, bytes, xxh64, offset });
   }
   return found;
 }

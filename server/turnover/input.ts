@@ -1,141 +1,162 @@
-// Everything that leaves for the cutting room, read as of one moment. The files are made of this and of nothing else, so
-// the same film gives the same bytes.
-import { budgetOf } from '#core/budget.ts';
-import { outlineOrder, sequenceOf } from '#core/outline.ts';
 import type { FrameRange } from '#core/range.ts';
-import { sameRate, type Rate } from '#core/rate.ts';
-import { entriesOf, laidOut } from '#core/string-out.ts';
-import type { Clip } from '../footage/contract.ts';
-import { toClip } from '../footage/index.ts';
-import { originalOf } from '../originals/index.ts';
-import { listItems } from '../outline/index.ts';
-import type { Db, Tx } from '../platform/db.ts';
+import type { Rate } from '#core/rate.ts';
+import type { Said } from '#core/slot-state.ts';
+import type { Stretch } from '#core/string-out.ts';
+import type { MarkKind, Rights } from '../music/contract.ts';
+import type { OriginalOf } from '../originals/index.ts';
 
-/** A clip as the cutting room needs it: the camera original where one is known, else the clip's own file. */
-export interface Source {
-  clip: Clip;
-  /** Whether these are facts of the camera original: of another file, or because the clip is it. */
-  original: 'matched' | 'own' | 'unknown';
-  name: string;
-  /** Where it lies on its card, as its list names it; the name for a file of ours. */
-  path: string;
-  card: string;
-  reel: string | null;
-  rate: Rate;
-  /** Of its first frame on its timecode clock, in frames of `rate`. */
-  startFrame: number;
-  drop: boolean;
-  /** Its length in frames; null where no list says. */
-  frames: number | null;
-  /** `frame of the original = frame of the clip + offset`; null where a person joined them and nothing tells. */
-  offset: number | null;
+/*
+ * All that a turnover is made of, as of one moment. Every file is a pure function of it, so the same film gives the same
+ * bytes; dates in files are those of the newest event, never of the clock on the wall.
+ */
+export interface TurnoverInput {
+  readonly film: {
+    readonly id: string;
+    readonly title: string;
+    readonly rate: Rate;
+    readonly drop: boolean;
+    readonly invented: boolean;
+    /** Frames of the film that go along before and after every take. */
+    readonly handles: number;
+    /** Number and moment of the newest event. */
+    readonly seq: number;
+    readonly at: string;
+  };
+  /** The outline from top to bottom. */
+  readonly lines: readonly InputLine[];
+  /** What plays, from frame 0 of the film. */
+  readonly stretches: readonly Stretch[];
+  /** Every clip that is there, by day, camera and moment. */
+  readonly clips: readonly InputClip[];
+  /** By clip as above, then by place in it. */
+  readonly selects: readonly InputSelect[];
+  readonly offers: readonly InputOffer[];
+  /** In the order they were written; replies are inside the notes they answer. */
+  readonly notes: readonly InputNote[];
+  /** The locked track; null for none. */
+  readonly track: InputTrack | null;
+  readonly clearances: readonly InputClearance[];
+  readonly letGo: readonly InputLetGo[];
+}
+
+export interface InputLine {
+  readonly id: string;
+  readonly kind: 'part' | 'slot';
+  /** Its number: "2.1" is the first line in the second sequence. */
+  readonly label: string;
+  readonly depth: number;
+  readonly name: string;
+  /** Name of the top-level line it belongs to. */
+  readonly sequence: string;
+  readonly mustShow: string;
+  readonly comesIn: string;
+  readonly goesOut: string;
+  /** What its budget gives it, in frames of the film. */
+  readonly frames: number;
+}
+
+export interface InputClip {
+  readonly id: string;
+  readonly name: string;
+  readonly camera: string;
+  readonly card: string;
+  /** The card's own page; null where clips only carry its name. */
+  readonly cardId: string | null;
+  /** YYYY-MM-DD. */
+  readonly shootDay: string | null;
+  readonly location: string;
+  /** Null for a clip that was not measured yet, as `frames`. */
+  readonly rate: Rate | null;
+  readonly variableRate: boolean;
+  readonly frames: number | null;
+  readonly startFrame: number;
+  readonly drop: boolean;
+  /** Whether its file has a timecode; otherwise it is counted from 0. */
+  readonly labelled: boolean;
+  readonly width: number | null;
+  readonly height: number | null;
+  readonly audioChannels: number;
+  readonly reel: string | null;
+  readonly bytes: number;
+  readonly xxh64: string;
+  /** Why nothing in it is usable; null for a clip that is not put aside. */
+  readonly aside: string | null;
+  /** Its camera original; `own` where its file is the original, null where nobody knows. */
+  readonly original: OriginalOf | 'own' | null;
+}
+
+export interface InputSelect extends FrameRange {
+  readonly id: string;
+  readonly clipId: string;
+  readonly circled: boolean;
+  readonly label: string;
+  readonly by: string;
+  readonly at: string;
+}
+
+export interface InputOffer extends FrameRange {
+  readonly id: string;
+  readonly slotId: string;
+  readonly selectId: string;
+  readonly clipId: string;
+  readonly verdict: Said;
+  readonly reason: string;
+  /** Who decided, and when; null where nobody has. */
+  readonly decidedBy: string | null;
+  readonly decidedAt: string | null;
+  readonly cutInAt: string | null;
 }
 
 export interface InputNote {
-  text: string;
-  author: string;
-  /** Frames of the clip; null for the whole. */
-  range: FrameRange | null;
-  settled: boolean;
-  writtenAt: string;
-  on: 'clip' | 'offer' | 'slot';
-  /** Id of the offer or slot, or of the clip. */
-  about: string;
-  clipId: string | null;
+  readonly id: string;
+  readonly clipId: string | null;
+  readonly offerId: string | null;
+  readonly slotId: string | null;
+  /** Frames of the clip; null for a note on the whole of it, or on a slot. */
+  readonly range: FrameRange | null;
+  readonly text: string;
+  readonly by: string;
+  readonly at: string;
+  readonly settled: boolean;
+  readonly replies: readonly { readonly text: string; readonly by: string; readonly at: string }[];
 }
 
-export interface Shot {
-  lineId: string;
-  /** Its number in the outline: "2.1". */
-  label: string;
-  name: string;
-  mustShow: string;
-  sequence: string;
-  /** Frames of the film. */
-  film: FrameRange;
-  take: { offerId: string; approved: boolean; range: FrameRange; source: Source } | null;
-  isSlot: boolean;
+export interface InputTrack {
+  readonly id: string;
+  readonly name: string;
+  readonly title: string;
+  readonly maker: string;
+  readonly licence: string;
+  readonly rights: Rights;
+  readonly bytes: number;
+  readonly xxh64: string;
+  readonly lengthMs: number | null;
+  /** By their moment. */
+  readonly marks: readonly { readonly id: string; readonly kind: MarkKind; readonly atMs: number; readonly untilMs: number | null; readonly name: string }[];
 }
 
-export interface InputSelect {
-  id: string;
-  label: string;
-  circled: boolean;
-  range: FrameRange;
-  source: Source;
+/** A permit or a release; those of music stand with the track. */
+export interface InputClearance {
+  readonly id: string;
+  readonly kind: 'location' | 'person';
+  readonly name: string;
+  readonly state: Rights;
+  /** Where the paper is, and what it says. */
+  readonly words: string;
 }
 
-export interface TurnoverInput {
-  seq: number;
-  /** When the newest event happened: files are dated by it, not by the clock. */
-  at: string;
-  film: { id: string; title: string; rate: Rate; drop: boolean; frames: number };
-  shots: Shot[];
-  sources: Source[];
-  selects: InputSelect[];
-  notes: InputNote[];
-  track: { title: string; rights: string; licence: string; marks: { atMs: number; toMs: number | null; kind: string; name: string }[] } | null;
+/** A remark of the check that somebody lets go, by its key. */
+export interface InputLetGo {
+  readonly key: string;
+  readonly why: string;
+  readonly by: string;
+  readonly at: string;
 }
 
-/** Reads it. */
-export function readInput(db: Db, filmId: string): Promise<TurnoverInput> {
-  return db.$transaction((tx) => read(tx, filmId), { isolationLevel: 'RepeatableRead' });
-}
-
-async function read(tx: Tx, filmId: string): Promise<TurnoverInput> {
-  const row = await tx.film.findUniqueOrThrow({ where: { id: filmId } });
-  const newest = await tx.event.findFirst({ where: { filmId }, orderBy: { seq: 'desc' }, select: { at: true } });
-  const rate: Rate = { num: row.rateNum, den: row.rateDen };
-  const lines = outlineOrder(await listItems(tx, filmId));
-  const clips = (await tx.clip.findMany({ where: { filmId, removedAt: null, rateNum: { not: null }, frames: { not: null } }, orderBy: [{ shootDay: 'asc' }, { camera: 'asc' }, { capturedAt: 'asc' }, { name: 'asc' }, { id: 'asc' }] })).map(toClip);
-  const originals = await originalOf(tx, filmId);
-  const sources = new Map(clips.map((clip) => [clip.id, sourceOf(clip, originals.get(clip.id))]));
-  const offers = (await tx.offer.findMany({ where: { filmId, removedAt: null } })).filter(({ clipId }) => sources.has(clipId));
-  const byId = new Map(lines.map((line) => [line.row.id, line]));
-  const laid = laidOut(entriesOf(lines, offers, budgetOf(lines, row.targetFrames, rate)), (clipId) => sources.get(clipId)!.clip.rate!, rate);
-  const notes = await tx.note.findMany({ where: { filmId, removedAt: null, parentId: null }, orderBy: [{ writtenAt: 'asc' }, { id: 'asc' }] });
-  const authors = await tx.user.findMany({ where: { id: { in: [...new Set(notes.map(({ authorId }) => authorId))] } }, select: { id: true, name: true } });
-  const members = new Map(authors.map(({ id, name }) => [id, name]));
-  const selects = await tx.select.findMany({ where: { filmId, removedAt: null }, orderBy: [{ in: 'asc' }, { outExclusive: 'asc' }, { id: 'asc' }] });
-  const track = await tx.track.findFirst({ where: { filmId, locked: true, removedAt: null }, include: { marks: { where: { removedAt: null }, orderBy: [{ atMs: 'asc' }, { id: 'asc' }] } } });
-  const place = new Map(clips.map(({ id }, n) => [id, n]));
-  return {
-    seq: row.lastSeq,
-    at: (newest?.at ?? row.createdAt).toISOString(),
-    film: { id: filmId, title: row.title, rate, drop: row.dropFrame, frames: laid.at(-1)?.film.outExclusive ?? 0 },
-    shots: laid.map(({ lineId, take, film }) => {
-      const line = byId.get(lineId)!;
-      return {
-        ...{ lineId, label: line.label, name: line.row.name, mustShow: line.row.mustShow, sequence: sequenceOf(line).row.name, film, isSlot: line.row.kind === 'slot' },
-        take: take && { offerId: take.offerId, approved: take.approved, range: take.range, source: sources.get(take.clipId)! },
-      };
-    }),
-    sources: [...sources.values()],
-    selects: selects
-      .flatMap(({ id, label, circled, clipId, in: first, outExclusive }) => (sources.has(clipId) ? [{ id, label, circled, range: { in: first, outExclusive }, source: sources.get(clipId)! }] : []))
-      .toSorted((a, b) => place.get(a.source.clip.id)! - place.get(b.source.clip.id)!),
-    notes: notes.map((note) => ({
-      ...{ text: note.text, author: members.get(note.authorId) ?? 'somebody', settled: note.settledAt !== null, writtenAt: note.writtenAt.toISOString(), clipId: note.clipId },
-      range: note.in === null || note.outExclusive === null ? null : { in: note.in, outExclusive: note.outExclusive },
-      ...(note.offerId ? { on: 'offer' as const, about: note.offerId } : note.slotId ? { on: 'slot' as const, about: note.slotId } : { on: 'clip' as const, about: note.clipId ?? '' }),
-    })),
-    track: track && { title: track.title, rights: track.rights, licence: track.licence, marks: track.marks.map(({ atMs, untilMs, kind, name }) => ({ atMs, toMs: untilMs, kind, name })) },
-  };
-}
-
-function sourceOf(clip: Clip, original: Awaited<ReturnType<typeof originalOf>> extends Map<string, infer One> ? One | undefined : never): Source {
-  const own = { clip, name: clip.name, path: clip.name, card: clip.card, reel: clip.reel, rate: clip.rate!, startFrame: clip.startFrame, drop: clip.dropFrame, frames: clip.frames, offset: 0 };
-  if (original === undefined || original === 'own') return { ...own, original: original ?? 'unknown' };
-  const rate = original.rate ?? clip.rate!;
-  // Frames of two rates are no frames of one another: then nothing tells which frame of the original is meant.
-  const offset = sameRate(rate, clip.rate!) ? original.offset : null;
-  const length = original.length && 'frames' in original.length ? original.length.frames : null;
-  const start = original.start ?? (offset === null ? null : { frame: clip.startFrame - offset, drop: clip.dropFrame });
-  return { clip, original: 'matched', name: original.name, path: original.path, card: original.card, reel: original.reel ?? clip.reel, rate, startFrame: start?.frame ?? clip.startFrame, drop: start?.drop ?? clip.dropFrame, frames: length, offset };
-}
-
-/** Where a stretch of a clip lies on the timecode clock of its source, in frames of the source's rate. */
-export function sourceRange({ startFrame, offset }: Source, { in: first, outExclusive }: FrameRange): FrameRange {
-  const from = startFrame + (offset ?? 0);
-  return { in: from + first, outExclusive: from + outExclusive };
+/** One file of a turnover. */
+export interface TurnoverFile {
+  readonly name: string;
+  /** Media type with its charset. */
+  readonly type: string;
+  readonly text: string;
 }

@@ -26,7 +26,10 @@ const EXPECTED: Record<string, Person[]> = {
   'music.edit': ['director', 'editor', 'assistant'],
   'music.lock': ['director', 'editor'],
   'ledger.read': ['director', 'editor', 'assistant', 'field'],
-  'turnover.read': ['director', 'editor', 'assistant'],
+  'clearances.read': ['director', 'editor', 'assistant', 'field'],
+  // Releases are signed in the field.
+  'clearances.edit': ['director', 'editor', 'assistant', 'field'],
+  'turnover.make': ['director', 'editor', 'assistant'],
 };
 const PEOPLE: Person[] = ['director', 'editor', 'assistant', 'field', 'viewer', 'stranger', 'nobody'];
 

@@ -62,8 +62,8 @@ it('gives the lines in old events their new shape, in their order, and leaves ev
   expect(lines.items.map(({ id, wish }: { id: string; wish: unknown }) => [id, wish])).toEqual([['mud', { kind: 'fixed', frames: 300 }], ['boots', { kind: 'open' }]]);
   expect(lines.items[0]).not.toHaveProperty('targetFrames');
   expect(lines.items[0]).toMatchObject({ name: 'Mud and sky', orderKey: '1', fitted: null });
-  expect(film.film).toEqual([{ id: 'film', title: 'The Last Ferry (test)', targetFrames: 6000, closingShare: 800, shortestShot: 12, dismissed: [] }]);
-  expect(offers).toEqual({ offers: [{ id: 'offer', targetFrames: 'untouched' }] });
+  expect(film.film).toEqual([{ id: 'film', title: 'The Last Ferry (test)', targetFrames: 6000, closingShare: 800, shortestShot: 12, handleFrames: 24, dismissed: [] }]);
+  expect(offers).toEqual({ offers: [{ id: 'offer', targetFrames: 'untouched', cutInAt: null }] });
   expect(none).toEqual({ items: [] });
 });
 

@@ -1,59 +1,75 @@
-// The string-out as edit lists in the columns of SMPTE ST 258M (the text was not at hand; the columns are those that two
-// independent readers agree on, shared/facts/vectors.md 3). One picture track; a longer film is split at 999 events.
-//
-// All times are labels as the film counts. A source of another rate, or counted with drop where the film is not, is counted
-// as the film counts: the time since midnight at its in point, to the nearest frame; its own labels stand in a comment.
-import { convertFrames, rateText, sameRate, type Rate } from '#core/rate.ts';
-import { formatTimecode } from '#core/timecode.ts';
-import type { FrameRange } from '#core/range.ts';
-import { sourceRange, type Shot, type Source, type TurnoverInput } from '../input.ts';
-import { reelNameOf } from '../reels.ts';
+// Edit lists in the manner of SMPTE ST 258: cuts on one picture track, out points exclusive, times in the list's own rate.
+// Columns, FCM, BL and the comments FROM CLIP NAME and SOURCE FILE: github iluvcapra/pycmx and
+// OpenTimelineIO/otio-cmx3600-adapter as readers. 999 events a list, lines of 80 characters and CR LF: common practice, no
+// source.
+import { dayFrames, formatTimecode } from '#core/timecode.ts';
+import { rateText } from '#core/rate.ts';
+import type { TurnoverFile, TurnoverInput } from '../input.ts';
+import { filmLabel, listFrame, sourceLabel } from '../source.ts';
+import { toAscii } from './ascii.ts';
+import { lineName, noteText, placed, type Placed, type PlacedTake } from './placed.ts';
+import { NO_REEL, REEL_LENGTH, reelNames } from './reels.ts';
 
-const EVENTS = 999;
+export const EVENTS_A_LIST = 999;
+const LINE = 80;
+const END = '\r\n';
 
-/** @param start frame of the film's timecode clock at which the film begins @param reels by clip @returns one text for every 999 events */
-export function editLists({ film, shots, notes }: TurnoverInput, start: number, reels: ReadonlyMap<string, string>): string[] {
-  const label = (frame: number): string => formatTimecode(frame, film.rate, { drop: film.drop });
-  const lists: string[] = [];
-  for (let from = 0; from === 0 || from < shots.length; from += EVENTS) {
-    const some = shots.slice(from, from + EVENTS);
-    const part = shots.length > EVENTS ? ` ${from / EVENTS + 1}` : '';
-    const lines = [`TITLE: ${ascii(film.title)}${part}`, `FCM: ${film.drop ? 'DROP FRAME' : 'NON-DROP FRAME'}`];
-    for (const [n, shot] of some.entries()) {
-      const length = shot.film.outExclusive - shot.film.in;
-      const first = shot.take ? sourceInFilm(shot.take.source, shot.take.range, film.rate) : 0;
-      const reel = shot.take ? reels.get(shot.take.source.clip.id)! : 'BL';
-      const times = [first, first + length, start + shot.film.in, start + shot.film.outExclusive].map(label).join(' ');
-      lines.push(`${String(n + 1).padStart(3, '0')}  ${reel.padEnd(8)} ${'V'.padEnd(4)}  ${'C'.padEnd(4)} ${' '.repeat(3)} ${times}`);
-      lines.push(...comments(shot, film, notes));
-    }
-    lists.push(lines.join('\r\n') + '\r\n');
-  }
-  return lists;
+/** The string-out as edit lists, as many as its events need: `string-out.edl`, or `string-out-1.edl` and so on. */
+export function editLists(input: TurnoverInput): TurnoverFile[] {
+  const all = placed(input);
+  const reels = reelNames(all.flatMap(({ take }) => (take ? [take.source] : [])));
+  const parts = Math.max(1, Math.ceil(all.length / EVENTS_A_LIST));
+  return Array.from({ length: parts }, (_, part) => {
+    const events = all.slice(part * EVENTS_A_LIST, (part + 1) * EVENTS_A_LIST);
+    const title = toAscii(input.film.title).slice(0, 60) || 'FILM';
+    const head = [`TITLE: ${title}${parts > 1 ? ` ${part + 1} OF ${parts}` : ''}`, `FCM: ${input.film.drop ? 'DROP FRAME' : 'NON-DROP FRAME'}`];
+    const text = [...head, ...events.flatMap((one, n) => eventLines(one, n + 1, reels, input))].map((line) => line + END).join('');
+    return { name: parts > 1 ? `string-out-${part + 1}.edl` : 'string-out.edl', type: 'text/plain; charset=us-ascii', text };
+  });
 }
 
-/** The in point of a take as the film counts. */
-export function sourceInFilm(source: Source, range: FrameRange, film: Rate): number {
-  const { in: first } = sourceRange(source, range);
-  return sameRate(source.rate, film) ? first : convertFrames(first, source.rate, film);
-}
-
-function comments({ label, name, take }: Shot, film: TurnoverInput['film'], notes: TurnoverInput['notes']): string[] {
-  const of = (text: string): string => `* ${ascii(text)}`;
-  if (!take) return [of(`FROM CLIP NAME: ${label} ${name}`), of('NO TAKE YET')];
-  const { source, range, offerId, approved } = take;
-  const lies = sourceRange(source, range);
-  const own = (frame: number): string => formatTimecode(frame, source.rate, { drop: source.drop });
+function eventLines(one: Placed, number: number, reels: ReadonlyMap<string, string>, input: TurnoverInput): string[] {
+  const { line, film, take, notes } = one;
+  const list = input.film;
+  const record = [filmLabel(film.in, input), filmLabel(film.outExclusive, input)];
+  const length = film.outExclusive - film.in;
+  const begins = take ? listFrame(take.inSource.in, take.source, list) : { frame: 0, drop: list.drop };
+  const source = [begins.frame, begins.frame + length].map((frame) => formatTimecode(frame % dayFrames(list.rate, begins.drop), list.rate, { drop: begins.drop }));
+  const reel = take ? (reels.get(take.source.reel) ?? NO_REEL) : 'BL';
   return [
-    of(`FROM CLIP NAME: ${source.name}`),
-    of(`SLOT: ${label} ${name}`),
-    ...(approved ? [] : [of('NOT APPROVED YET')]),
-    of(`REEL: ${reelNameOf(source)}`),
-    ...(sameRate(source.rate, film.rate) && source.drop === film.drop ? [] : [of(`SOURCE AT ${rateText(source.rate)}: ${own(lies.in)} ${own(lies.outExclusive)}`)]),
-    ...(source.original === 'unknown' ? [of('ORIGINAL NOT KNOWN, NAMED BY THE FILE THAT WAS SENT')] : []),
-    ...notes.filter(({ about, settled }) => about === offerId && !settled).map(({ text, author, range: on }) => of(`NOTE${on ? ` AT ${own(sourceRange(source, on).in)}` : ''} ${author}: ${text}`)),
+    `${String(number).padStart(3, '0')}  ${reel.padEnd(REEL_LENGTH)} ${'V'.padEnd(4)}  ${'C'.padEnd(4)} ${' '.repeat(3)} ${[...source, ...record].join(' ')}`,
+    ...(take ? takeComments(take, list) : []),
+    ...comment('SLOT', lineName(line)),
+    ...(take && !take.approved ? ['* NOT APPROVED'] : []),
+    ...(take ? [] : ['* NOTHING YET']),
+    ...notes.flatMap((note) => comment(note.settled ? 'NOTE (SETTLED)' : 'NOTE', `${take && note.range ? `${sourceLabel(note.range.in - take.range.in + take.inSource.in, take.source)} ` : ''}${noteText(note).replaceAll(/\s+/g, ' ')}`)),
   ];
 }
 
-/** ST 258 lists are 7-bit ASCII, a line each. */
-const ascii = (text: string): string => text.normalize('NFKD').replace(/[‘’]/g, "'").replace(/[“”]/g, '"').replace(/[–—]/g, '-').replace(/\s+/g, ' ').replace(/[\u0300-\u036f]/g, '').replace(/[^\x20-\x7e]/g, '?').trim();
+function takeComments({ clip, source, inSource, offer }: PlacedTake, list: TurnoverInput['film']): string[] {
+  const sameCount = source.rate.num * list.rate.den === list.rate.num * source.rate.den;
+  return [
+    // On one line whatever its length: readers take the name as it stands.
+    `* FROM CLIP NAME: ${toAscii(clip.name)}`,
+    ...(source.name === clip.name ? [] : [`* SOURCE FILE: ${toAscii(source.path)}`]),
+    ...(source.reel ? comment('REEL', source.reel) : []),
+    ...(sameCount ? [] : [`* COUNTED AT ${rateText(source.rate)}: ${sourceLabel(inSource.in, source)} TO ${sourceLabel(inSource.outExclusive, source)}`]),
+    ...(clip.variableRate ? ['* VARIABLE FRAME RATE'] : []),
+    ...(source.labelled ? [] : ['* NO TIMECODE: COUNTED FROM ITS FIRST FRAME']),
+    `* OFFER: ${offer.id}`,
+  ];
+}
+
+/** A comment on as many lines as it needs; the later ones are indented. */
+function comment(key: string, text: string): string[] {
+  const lines: string[] = [];
+  let line = `* ${key}:`;
+  for (const word of toAscii(text).split(' ').flatMap((one) => one.match(/.{1,70}/g) ?? [])) {
+    if (line.length + 1 + word.length > LINE && line.trim() !== '*') {
+      lines.push(line);
+      line = '*  ';
+    }
+    line += ` ${word}`;
+  }
+  return [...lines, line];
+}

@@ -1,74 +1,152 @@
-// Logs as tables: clips, selects, picks, notes, and the list of originals to be pulled.
-import { framesToMillis, rateText, type Rate } from '#core/rate.ts';
-import { formatTimecode } from '#core/timecode.ts';
-import { sourceRange, type Source, type TurnoverInput } from '../input.ts';
-import { csv } from './csv.ts';
+// The logs as tables: clips, selects, picks, notes, rights. Times are timecode of the camera original and of the film.
+import { rateText } from '#core/rate.ts';
+import type { TurnoverFile, TurnoverInput } from '../input.ts';
+import { filmLabel, inSource, isMeasured, sourceLabel, sourceOf } from '../source.ts';
+import { csvFile } from './csv.ts';
+import { noteInFilm, placed } from './placed.ts';
 
-const label = (frame: number, rate: Rate, drop: boolean): string => formatTimecode(frame, rate, { drop });
-const sourceLabel = (source: Source, frame: number): string => label(frame, source.rate, source.drop);
-const seconds = (frames: number, rate: Rate): string => (framesToMillis(frames, rate) / 1000).toFixed(3);
-const originalWords = { matched: 'matched', own: 'is the original', unknown: 'not known' };
+const KNOWN = { original: 'matched', own: 'the clip itself', unmatched: 'not matched' } as const;
 
-export const clipsCsv = ({ sources }: TurnoverInput): string =>
-  csv(
-    ['name', 'day', 'camera', 'card', 'reel', 'location', 'rate', 'frames', 'start timecode', 'seconds', 'original', 'original path', 'original card', 'put aside'],
-    sources.map((source) => {
-      const { clip, path, card, original } = source;
-      return [clip.name, clip.shootDay, clip.camera, clip.card, clip.reel, clip.location, rateText(clip.rate!), clip.frames, label(clip.startFrame, clip.rate!, clip.dropFrame), seconds(clip.frames!, clip.rate!), originalWords[original], original === 'unknown' ? null : path, original === 'unknown' ? null : card, clip.aside?.reason ?? null];
-    }),
-  );
-
-export const selectsCsv = ({ selects }: TurnoverInput): string =>
-  csv(
-    ['clip', 'day', 'camera', 'words', 'circled', 'source in', 'source out', 'frames', 'clip in', 'clip out'],
-    selects.map(({ source, range, label: words, circled }) => {
-      const lies = sourceRange(source, range);
-      return [source.clip.name, source.clip.shootDay, source.clip.camera, words, circled, sourceLabel(source, lies.in), sourceLabel(source, lies.outExclusive), range.outExclusive - range.in, range.in, range.outExclusive];
-    }),
-  );
-
-export const picksCsv = ({ shots, film }: TurnoverInput, start: number): string =>
-  csv(
-    ['number', 'sequence', 'slot', 'must show', 'state', 'clip', 'source in', 'source out', 'record in', 'record out', 'frames'],
-    shots.map(({ label: number, sequence, name, mustShow, take, film: lies }) => {
-      const on = take && sourceRange(take.source, take.range);
-      return [
-        ...[number, sequence, name, mustShow, take ? (take.approved ? 'approved' : 'offered') : 'empty', take?.source.clip.name ?? null],
-        ...[on && take ? sourceLabel(take.source, on.in) : null, on && take ? sourceLabel(take.source, on.outExclusive) : null],
-        ...[label(start + lies.in, film.rate, film.drop), label(start + lies.outExclusive, film.rate, film.drop), lies.outExclusive - lies.in],
-      ];
-    }),
-  );
-
-export function notesCsv({ notes, shots, sources }: TurnoverInput): string {
-  const clipOf = new Map(sources.map((source) => [source.clip.id, source]));
-  return csv(
-    ['on', 'slot', 'clip', 'clip timecode', 'last frame', 'note', 'by', 'written', 'settled'],
-    notes.map(({ on, about, clipId, range, text, author, writtenAt, settled }) => {
-      const source = clipId === null ? undefined : clipOf.get(clipId);
-      const shot = shots.find(({ lineId, take }) => lineId === about || take?.offerId === about);
-      const at = (frame: number): string | null => (source ? label(source.clip.startFrame + frame, source.clip.rate!, source.clip.dropFrame) : null);
-      return [on, shot?.name ?? null, source?.clip.name ?? null, range && at(range.in), range && at(range.outExclusive - 1), text, author, writtenAt, settled];
+/** Every clip, with its camera original. */
+export function clipLog({ clips }: TurnoverInput): TurnoverFile {
+  const columns = ['name', 'card', 'camera', 'shoot day', 'location', 'reel', 'rate', 'variable rate', 'start timecode', 'end timecode', 'drop frame', 'frames', 'width', 'height', 'sound channels', 'size', 'xxh64', 'camera original', 'original path', 'original start timecode', 'clip begins at frame', 'put aside'] as const;
+  return csvFile(
+    'clips.csv',
+    columns,
+    clips.map((clip) => {
+      const source = isMeasured(clip) ? sourceOf(clip) : null;
+      const label = (frame: number) => (clip.rate && clip.labelled ? sourceLabel(clip.startFrame + frame, { rate: clip.rate, drop: clip.drop }) : null);
+      return {
+        name: clip.name,
+        card: clip.card,
+        camera: clip.camera,
+        'shoot day': clip.shootDay,
+        location: clip.location,
+        reel: clip.reel,
+        rate: clip.rate && rateText(clip.rate),
+        'variable rate': clip.variableRate,
+        'start timecode': label(0),
+        'end timecode': clip.frames === null ? null : label(clip.frames),
+        'drop frame': clip.drop,
+        frames: clip.frames,
+        width: clip.width,
+        height: clip.height,
+        'sound channels': clip.audioChannels,
+        size: clip.bytes,
+        xxh64: clip.xxh64,
+        'camera original': source ? KNOWN[source.known] : null,
+        'original path': source?.known === 'original' ? source.path : null,
+        'original start timecode': source?.known === 'original' && source.labelled ? sourceLabel(source.startFrame, source) : null,
+        'clip begins at frame': source?.known === 'original' ? source.offset : null,
+        'put aside': clip.aside,
+      };
     }),
   );
 }
 
-/** What has to be fetched from the camera originals, a row a file: all that plays of it, with handles. */
-export function pullCsv({ shots }: TurnoverInput, handles: number): string {
-  const bySource = new Map<Source, { in: number; outExclusive: number; shots: string[] }>();
-  for (const { take, label: number } of shots) {
-    if (!take) continue;
-    const { source, range } = take;
-    const known = bySource.get(source);
-    const wide = { in: Math.max(0, range.in - handles), outExclusive: Math.min(source.clip.frames!, range.outExclusive + handles) };
-    bySource.set(source, { in: Math.min(known?.in ?? Infinity, wide.in), outExclusive: Math.max(known?.outExclusive ?? 0, wide.outExclusive), shots: [...(known?.shots ?? []), number] });
-  }
-  return csv(
-    ['file', 'path', 'card', 'reel', 'rate', 'from', 'to', 'frames', 'bytes', 'xxh64', 'shots', 'is the original'],
-    [...bySource].map(([source, { in: first, outExclusive, shots: numbers }]) => {
-      const lies = sourceRange(source, { in: first, outExclusive });
-      const own = source.original !== 'matched';
-      return [source.name, source.path, source.card, source.reel, rateText(source.rate), sourceLabel(source, lies.in), sourceLabel(source, lies.outExclusive), outExclusive - first, own ? source.clip.bytes : null, own ? source.clip.xxh64 : null, numbers.join(' '), originalWords[source.original]];
+/** Every select, by day, camera and clip. */
+export function selectLog(input: TurnoverInput): TurnoverFile {
+  const clipById = new Map(input.clips.map((clip) => [clip.id, clip]));
+  const columns = ['clip', 'card', 'camera', 'shoot day', 'reel', 'source file', 'source in', 'source out', 'rate', 'in', 'out', 'frames', 'circled', 'label', 'by', 'made at'] as const;
+  return csvFile(
+    'selects.csv',
+    columns,
+    input.selects.flatMap((select) => {
+      const clip = clipById.get(select.clipId)!;
+      if (!isMeasured(clip)) return [];
+      const source = sourceOf(clip);
+      const range = inSource(source, select);
+      return {
+        clip: clip.name,
+        card: clip.card,
+        camera: clip.camera,
+        'shoot day': clip.shootDay,
+        reel: source.reel,
+        'source file': source.path,
+        'source in': sourceLabel(range.in, source),
+        'source out': sourceLabel(range.outExclusive, source),
+        rate: rateText(source.rate),
+        in: select.in,
+        out: select.outExclusive,
+        frames: select.outExclusive - select.in,
+        circled: select.circled,
+        label: select.label,
+        by: select.by,
+        'made at': select.at,
+      };
     }),
   );
+}
+
+/** What plays, a row a slot; where nothing is approved the best offer, or nothing. */
+export function pickLog(input: TurnoverInput): TurnoverFile {
+  const columns = ['number', 'sequence', 'slot', 'must show', 'comes in', 'goes out', 'state', 'clip', 'card', 'reel', 'source file', 'source in', 'source out', 'rate', 'record in', 'record out', 'frames', 'planned frames', 'decided by', 'decided at', 'reason', 'cut in'] as const;
+  return csvFile(
+    'picks.csv',
+    columns,
+    placed(input).map(({ line, film, take }) => ({
+      number: line.label,
+      sequence: line.sequence,
+      slot: line.name,
+      'must show': line.mustShow,
+      'comes in': line.comesIn,
+      'goes out': line.goesOut,
+      state: !take ? 'nothing yet' : take.approved ? 'approved' : 'offered',
+      clip: take?.clip.name ?? null,
+      card: take?.clip.card ?? null,
+      reel: take?.source.reel ?? null,
+      'source file': take?.source.path ?? null,
+      'source in': take && sourceLabel(take.inSource.in, take.source),
+      'source out': take && sourceLabel(take.inSource.outExclusive, take.source),
+      rate: take && rateText(take.source.rate),
+      'record in': filmLabel(film.in, input),
+      'record out': filmLabel(film.outExclusive, input),
+      frames: film.outExclusive - film.in,
+      'planned frames': line.frames,
+      'decided by': take?.offer.decidedBy ?? null,
+      'decided at': take?.offer.decidedAt ?? null,
+      reason: take?.offer.reason ?? null,
+      'cut in': take ? take.offer.cutInAt !== null : false,
+    })),
+  );
+}
+
+/** Every note, with where it stands: in the clip, and in the film where it plays. */
+export function noteLog(input: TurnoverInput): TurnoverFile {
+  const clipById = new Map(input.clips.map((clip) => [clip.id, clip]));
+  const lineById = new Map(input.lines.map((line) => [line.id, line]));
+  const slotOfOffer = new Map(input.offers.map(({ id, slotId }) => [id, slotId]));
+  const inFilm = new Map(placed(input).flatMap((one) => one.notes.map((note) => [note.id, noteInFilm(note, one, input)] as const)));
+  const columns = ['on', 'slot', 'clip', 'source in', 'source out', 'record in', 'record out', 'state', 'by', 'written at', 'text', 'replies'] as const;
+  return csvFile(
+    'notes.csv',
+    columns,
+    input.notes.map((note) => {
+      const clip = note.clipId === null ? undefined : clipById.get(note.clipId);
+      const source = clip && isMeasured(clip) ? sourceOf(clip) : null;
+      const range = source && note.range ? inSource(source, note.range) : null;
+      const film = inFilm.get(note.id);
+      return {
+        on: note.slotId ? 'slot' : note.offerId ? 'offer' : 'clip',
+        slot: lineById.get(note.slotId ?? slotOfOffer.get(note.offerId ?? '') ?? '')?.name ?? null,
+        clip: clip?.name ?? null,
+        'source in': source && range && sourceLabel(range.in, source),
+        'source out': source && range && sourceLabel(range.outExclusive, source),
+        'record in': film ? filmLabel(film.in, input) : null,
+        'record out': film ? filmLabel(film.outExclusive, input) : null,
+        state: note.settled ? 'settled' : 'open',
+        by: note.by,
+        'written at': note.at,
+        text: note.text,
+        replies: note.replies.map(({ by, text }) => `${by}: ${text}`).join('\n'),
+      };
+    }),
+  );
+}
+
+/** Music, permits and releases as they were written down. */
+export function rightsLog({ track, clearances }: TurnoverInput): TurnoverFile {
+  const columns = ['kind', 'name', 'state', 'words'] as const;
+  const music = track ? [{ kind: 'music', name: [track.title, track.maker].filter(Boolean).join(', '), state: track.rights, words: track.licence }] : [];
+  return csvFile('rights.csv', columns, [...music, ...clearances.map(({ kind, name, state, words }) => ({ kind: kind === 'location' ? 'location permit' : 'release', name, state, words }))]);
 }

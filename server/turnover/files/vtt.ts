@@ -1,46 +1,54 @@
-// Notes and marks on the time of the film, as WebVTT (W3C Candidate Recommendation, 4 April 2019, section 4).
+// WebVTT (W3C), in film time from the first frame: notes where they stand in the film, and the marks of the locked track.
 import { framesToMillis } from '#core/rate.ts';
-import { conformedLength } from '#core/string-out.ts';
-import type { TurnoverInput } from '../input.ts';
+import type { TurnoverFile, TurnoverInput } from '../input.ts';
+import { lineName, noteInFilm, noteText, placed } from './placed.ts';
 
 interface Cue {
-  fromMs: number;
-  toMs: number;
+  id: string;
+  from: number;
+  to: number;
   text: string;
 }
-/** So long a cue of one moment is read. */
-const MOMENT_MS = 2000;
 
-export function notesVtt({ notes, shots, film }: TurnoverInput): string {
-  const cues = shots.flatMap(({ film: lies, take, lineId, name }) =>
-    notes
-      .filter(({ about, settled }) => !settled && (about === lineId || about === take?.offerId))
-      .flatMap(({ text, author, range }): Cue[] => {
-        const inTake = range && take ? { in: Math.max(range.in, take.range.in), outExclusive: Math.min(range.outExclusive, take.range.outExclusive) } : null;
-        // A note on a frame that the trim has cut away is on nothing that plays.
-        if (inTake && inTake.in >= inTake.outExclusive) return [];
-        const clip = take?.source.clip.rate ?? film.rate;
-        const from = inTake && take ? lies.in + (inTake.in > take.range.in ? conformedLength({ in: take.range.in, outExclusive: inTake.in }, clip, film.rate) : 0) : lies.in;
-        const to = inTake ? Math.min(lies.outExclusive, from + conformedLength(inTake, clip, film.rate)) : lies.outExclusive;
-        return [{ fromMs: framesToMillis(from, film.rate), toMs: framesToMillis(Math.max(to, from + 1), film.rate), text: `${name}\n${author}: ${text}` }];
-      }),
+const pad = (n: number, width = 2) => String(n).padStart(width, '0');
+
+/** "hh:mm:ss.ttt" of whole milliseconds. */
+const stamp = (ms: number): string => `${pad(Math.floor(ms / 3_600_000))}:${pad(Math.floor(ms / 60_000) % 60)}:${pad(Math.floor(ms / 1000) % 60)}.${pad(ms % 1000, 3)}`;
+
+/** A cue's text holds no blank line, no arrow, and no bare "&" or "<". */
+const escaped = (text: string): string =>
+  text
+    .replaceAll('\u0000', '')
+    .replaceAll('&', '&amp;')
+    .replaceAll('<', '&lt;')
+    .replaceAll('>', '&gt;')
+    .split(/\r\n|\r|\n/)
+    .filter((line) => line.trim() !== '')
+    .join('\n');
+
+function vttFile(name: string, head: string, cues: readonly Cue[]): TurnoverFile {
+  const sorted = cues.toSorted((a, b) => a.from - b.from || a.to - b.to || (a.id < b.id ? -1 : 1));
+  const blocks = [`WEBVTT ${escaped(head).replaceAll('\n', ' ')}`, ...sorted.map(({ id, from, to, text }) => `${id}\n${stamp(from)} --> ${stamp(to)}\n${escaped(text)}`)];
+  return { name, type: 'text/vtt; charset=utf-8', text: `${blocks.join('\n\n')}\n` };
+}
+
+/** Notes on what plays. Those on anything else are in the log of notes only. */
+export function notesVtt(input: TurnoverInput): TurnoverFile {
+  const { rate, title } = input.film;
+  const cues = placed(input).flatMap((one, place) =>
+    one.notes.map((note) => {
+      const { in: first, outExclusive } = noteInFilm(note, one, input);
+      // A note on a clip stands wherever the clip plays, so its own id would come twice.
+      return { id: `${place + 1}.${note.id}`, from: framesToMillis(first, rate), to: framesToMillis(outExclusive, rate), text: `${lineName(one.line)}${note.settled ? ' (settled)' : ''}\n${noteText(note)}` };
+    }),
   );
-  return vtt(cues);
+  return vttFile('notes.vtt', `${title}: notes`, cues);
 }
 
-export function marksVtt({ track }: TurnoverInput): string {
-  return vtt((track?.marks ?? []).map(({ atMs, toMs, kind, name }) => ({ fromMs: atMs, toMs: toMs === null || toMs <= atMs ? atMs + MOMENT_MS : toMs, text: name ? `${kind}: ${name}` : kind })));
+/** The marks of the locked track, which begins with the film; empty where none is locked. */
+export function marksVtt(input: TurnoverInput): TurnoverFile {
+  const { rate, title } = input.film;
+  const oneFrame = Math.max(1, framesToMillis(1, rate));
+  const cues = (input.track?.marks ?? []).map(({ id, kind, atMs, untilMs, name }) => ({ id, from: atMs, to: Math.max(atMs + oneFrame, untilMs ?? 0), text: name ? `${kind}: ${name}` : kind }));
+  return vttFile('marks.vtt', `${title}: marks of the music`, cues);
 }
-
-function vtt(cues: readonly Cue[]): string {
-  const inOrder = cues.toSorted((a, b) => a.fromMs - b.fromMs || a.toMs - b.toMs);
-  return ['WEBVTT', '', ...inOrder.flatMap(({ fromMs, toMs, text }) => [`${clock(fromMs)} --> ${clock(toMs)}`, escaped(text), ''])].join('\n');
-}
-
-function clock(ms: number): string {
-  const two = (n: number): string => String(Math.floor(n)).padStart(2, '0');
-  return `${two(ms / 3_600_000)}:${two((ms / 60_000) % 60)}:${two((ms / 1000) % 60)}.${String(ms % 1000).padStart(3, '0')}`;
-}
-
-/** No empty line may stand in a cue, and three characters mean something in it. */
-const escaped = (text: string): string => text.replaceAll('&', '&amp;').replaceAll('<', '&lt;').replaceAll('>', '&gt;').replaceAll('\r', '').replace(/\n\s*\n+/g, '\n');

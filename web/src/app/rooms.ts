@@ -34,7 +34,7 @@ export const ROOMS: readonly Room[] = [
   { id: 'picks', name: 'Picks', surround: 'picture', needs: 'offers.read', load: () => import('../picks/PicksRoom.svelte') },
   { id: 'string-out', name: 'String-out', surround: 'picture', needs: 'offers.read', load: () => import('../stringout/StringOutRoom.svelte') },
   { id: 'ledger', name: 'Ledger', surround: 'paper', needs: 'ledger.read', load: () => import('../ledger/LedgerRoom.svelte') },
-  { id: 'turnover', name: 'Turnover', surround: 'paper', needs: 'turnover.read', load: () => import('../turnover/TurnoverRoom.svelte') },
+  { id: 'turnover', name: 'Turnover', surround: 'paper', needs: 'turnover.make', load: () => import('../turnover/TurnoverRoom.svelte') },
   { id: 'crew', name: 'Crew', surround: 'paper', needs: 'crew.read', load: () => import('../access/CrewRoom.svelte') },
 ];
 

@@ -125,7 +125,7 @@ export class Cutting {
     const { clipId, in: first, outExclusive } = select;
     const row = {
       ...{ id, slotId: slot.id, selectId: select.id, clipId, in: first, outExclusive, orderKey: between(others.at(-1)?.orderKey ?? null, null) },
-      ...{ verdict: 'open' as const, reason: '', decidedById: null, decidedAt: null, offeredById: mine.userId, offeredAt: new Date().toISOString(), removedAt: null },
+      ...{ verdict: 'open' as const, reason: '', decidedById: null, decidedAt: null, offeredById: mine.userId, offeredAt: new Date().toISOString(), cutInAt: null, removedAt: null },
     };
     const words = `The offer for ${slot.name}`;
     strokes.do({ method: 'POST', path: '/offers', body: { id, slotId: slot.id, selectId: select.id, in: first, outExclusive }, words, shows: { table: 'offers', id, row } });

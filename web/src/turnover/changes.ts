@@ -1,0 +1,47 @@
+import type { Clearance, LetGoBefore, NewClearance, TurnoverRemark } from '#contract/turnover';
+import type { FilmState } from '../live/film-state.svelte.ts';
+import { say, tried } from '../ui/say.svelte.ts';
+
+/** Lets a remark go with a reason, or takes that back. */
+export function letGo(film: FilmState, { key }: TurnoverRemark, why: string | null): Promise<boolean> {
+  const put = (what: string | null) => film.api.put<LetGoBefore>('/turnover/let-go', { key, why: what });
+  return tried(
+    () => put(why),
+    (before) => say(why === null ? 'It counts again.' : 'Let go.', { undo: () => put(before.why), again: () => put(why) }),
+  );
+}
+
+/** Sets how many frames go along before and after every take. */
+export function setHandles(film: FilmState, handleFrames: number): Promise<boolean> {
+  const before = film.row.handleFrames;
+  const put = (frames: number) => film.api.patch('', { handleFrames: frames });
+  return tried(
+    () => put(handleFrames),
+    () => say('Handles set.', { undo: () => put(before), again: () => put(handleFrames) }),
+  );
+}
+
+/** Records a location permit or a person's release. */
+export function record(film: FilmState, clearance: NewClearance): Promise<boolean> {
+  return tried(
+    () => film.api.post<Clearance>('/clearances', clearance),
+    ({ id, name }) => say(`${name} recorded.`, { undo: () => film.api.del(`/clearances/${id}`), again: () => film.api.post(`/clearances/${id}/restore`) }),
+  );
+}
+
+/** Says how a permit or a release stands, or where its paper is. */
+export function changeClearance(film: FilmState, before: Clearance, change: Partial<Pick<Clearance, 'state' | 'words'>>): Promise<boolean> {
+  const put = (what: Partial<Clearance>) => film.api.patch(`/clearances/${before.id}`, what);
+  const former = Object.fromEntries(Object.keys(change).map((field) => [field, before[field as keyof Clearance]]));
+  return tried(
+    () => put(change),
+    () => say(`${before.name} changed.`, { undo: () => put(former), again: () => put(change) }),
+  );
+}
+
+export function takeOff(film: FilmState, { id, name }: Clearance): Promise<boolean> {
+  return tried(
+    () => film.api.del(`/clearances/${id}`),
+    () => say(`${name} taken off the list.`, { undo: () => film.api.post(`/clearances/${id}/restore`), again: () => film.api.del(`/clearances/${id}`) }),
+  );
+}
