@@ -68,11 +68,13 @@ it('says in words what is to be seen to, and where', async () => {
 
 it('lets a remark go with who and why, takes it back, and says it anew when its facts change', async () => {
   const [remark] = await remarks('handles');
-  const put = (why: string | null, key = remark!.key) => rig.as('assistant').put(rig.at('/turnover/let-go'), { key, why });
-  expect((await put('The shot is a static one')).body).toEqual({ why: null });
+  const put = (why: string | null, key = remark!.key) => rig.as('assistant').put(rig.at('/turnover/let-go'), { changes: [{ key, why }] });
+  const before = (await put('The shot is a static one')).body;
+  expect(before).toEqual({ changes: [{ key: remark!.key, why: null }] });
   expect((await remarks('handles'))[0]!.letGo).toMatchObject({ why: 'The shot is a static one', by: 'Test assistant' });
   expect(await file('check.txt')).toMatch(/Let go by Test assistant, 20\d\d-.*: The shot is a static one/);
-  expect((await put(null)).body).toEqual({ why: 'The shot is a static one' });
+  const after = (await rig.as('assistant').put(rig.at('/turnover/let-go'), before)).body;
+  expect(after.changes[0].why).toBe('The shot is a static one');
   expect((await remarks('handles'))[0]!.letGo).toBeNull();
   await put('Once more');
   await editor().patch(rig.at(''), { handleFrames: 12 });
@@ -80,7 +82,10 @@ it('lets a remark go with who and why, takes it back, and says it anew when its 
   await editor().patch(rig.at(''), { handleFrames: 24 });
   expect((await remarks('handles'))[0]!.letGo).not.toBeNull();
   expect((await put('It is not said', 'handles nothing')).body.code).toBe('remark-gone');
-  expect((await put('  ')).body).toMatchObject({ code: 'bad-input', fields: [{ field: 'why' }] });
+  expect((await put('  ')).body).toMatchObject({ code: 'bad-input', fields: [{ field: 'changes.0.why' }] });
+  // Of several all or none.
+  expect((await rig.as('assistant').put(rig.at('/turnover/let-go'), { changes: [{ key: remark!.key, why: null }, { key: 'handles nothing', why: 'x' }] })).body.code).toBe('remark-gone');
+  expect((await remarks('handles'))[0]!.letGo).not.toBeNull();
 });
 
 it('hands over what the database says: each event with its source and its place in the film', async () => {
@@ -137,6 +142,12 @@ it('keeps permits and releases, and says what is missing of them', async () => {
   await field.post(rig.at(`/clearances/${permit.id}/restore`));
   expect(await remarks('rights')).toEqual([]);
   expect((await rig.as('field').get(rig.at('/turnover/check'))).status).toBe(403);
+});
+
+it('tells the pick book in the timecodes of the files', async () => {
+  const { slots: book } = (await editor().get(rig.at('/turnover/pick-book'))).body;
+  expect(book.map(({ name, state }: any) => [name, state])).toEqual([['Boots, close', 'approved'], ['Gulls', 'approved'], ['Causeway', 'offered'], ['Sea wall', 'empty']]);
+  expect(book[0]).toMatchObject({ recordIn: '01:00:00:00', recordOut: '01:00:02:00', take: { file: 'CLIP/A001C003.MXF', sourceIn: '23:59:59:04', sourceOut: '00:00:01:04', stillFrame: 24 }, notes: [{ at: '23:59:59:16', text: 'Test director: Can it begin "later"?' }] });
 });
 
 it('has no file but its own', async () => {
