@@ -54,10 +54,49 @@ export type FileLine = Static<typeof FileLine>;
 export const TurnoverFiles = Type.Object({ package: Type.String({ description: 'Name of the whole as a zip.' }), files: Type.Array(FileLine) });
 export type TurnoverFiles = Static<typeof TurnoverFiles>;
 
-/** A remark is let go with a reason; null takes that back. */
-export const LetGoChange = Type.Object({ key: Type.String({ minLength: 1, maxLength: 1000 }), why: Type.Unsafe<string | null>({ type: ['string', 'null'], minLength: 1, maxLength: 500, pattern: '\\S' }) }, only);
-export const LetGoBefore = Type.Object({ why: nullable(Type.String()) });
-export type LetGoBefore = Static<typeof LetGoBefore>;
+/** Remarks that are let go with a reason, or (null) taken up again. What is answered undoes it. */
+export const LetGoChange = Type.Object(
+  {
+    changes: Type.Array(Type.Object({ key: Type.String({ minLength: 1, maxLength: 1000 }), why: Type.Unsafe<string | null>({ type: ['string', 'null'], minLength: 1, maxLength: 500, pattern: '\\S' }) }, only), { minItems: 1, maxItems: 20_000 }),
+  },
+  only,
+);
+export type LetGoChange = Static<typeof LetGoChange>;
+
+/** What plays, for people on paper: a page of it is printed. */
+export const PickBook = Type.Object({
+  at: Type.String({ description: 'Of the newest change.' }),
+  slots: Type.Array(
+    Type.Object({
+      lineId: Type.String(),
+      number: Type.String(),
+      sequence: Type.String(),
+      name: Type.String(),
+      mustShow: Type.String(),
+      comesIn: Type.String(),
+      goesOut: Type.String(),
+      state: Type.Enum(['approved', 'offered', 'empty']),
+      recordIn: Type.String(),
+      recordOut: Type.String(),
+      frames: Type.Integer({ description: 'Frames of the film.' }),
+      take: nullable(
+        Type.Object({
+          clipId: Type.String(),
+          clip: Type.String(),
+          card: Type.String(),
+          reel: Type.String(),
+          file: Type.String(),
+          sourceIn: Type.String(),
+          sourceOut: Type.String(),
+          stillFrame: Type.Integer({ description: 'A frame of the clip in the middle of the take.' }),
+          cutIn: Type.Boolean(),
+        }),
+      ),
+      notes: Type.Array(Type.Object({ id: Type.String(), at: nullable(Type.String({ description: 'Timecode of the source.' })), text: Type.String({ description: 'With what was answered, a line each.' }), settled: Type.Boolean() })),
+    }),
+  ),
+});
+export type PickBook = Static<typeof PickBook>;
 
 export const CLEARANCE_KINDS = ['location', 'person'] as const;
 const clearanceWords = {

@@ -4,9 +4,10 @@ import { Refusal } from '../platform/errors.ts';
 import type { App } from '../platform/http.ts';
 import { write } from '../platform/write.ts';
 import { checkTurnover } from './check.ts';
-import { LetGoBefore, LetGoChange, TurnoverCheck, TurnoverFiles } from './contract.ts';
+import { LetGoChange, PickBook, TurnoverCheck, TurnoverFiles } from './contract.ts';
 import { makeFile } from './files/index.ts';
 import { listFiles, packageName, packageOf } from './package.ts';
+import { pickBook } from './pick-book.ts';
 import { inputOf, readInput } from './store.ts';
 
 const InFilm = Type.Object({ film: Type.String() });
@@ -22,21 +23,30 @@ export function turnoverRoutes(app: App): void {
 
   app.put(
     '/api/films/:film/turnover/let-go',
-    { config, schema: { summary: 'Let a remark of the check go, with a reason, or take that back', description: 'Answers the reason that stood before, which undoes it.', params: InFilm, body: LetGoChange, response: { 200: LetGoBefore } } },
+    { config, schema: { summary: 'Let remarks of the check go, with a reason, or take them up again', description: 'Answers what stood before, which undoes it.', params: InFilm, body: LetGoChange, response: { 200: LetGoChange } } },
     async (request) => {
       const { filmId, userId } = memberOf(request);
-      const { key, why } = request.body;
+      const { changes } = request.body;
+      if (new Set(changes.map(({ key }) => key)).size < changes.length) throw new Refusal('bad-input', 'One remark is named twice.', { fields: [{ field: 'changes', why: 'names one remark twice' }] });
       return write(db, whoOf(request), filmId, async (tx) => {
-        const before = await tx.letGo.findUnique({ where: { filmId_key: { filmId, key } } });
-        if (why === null) await tx.letGo.deleteMany({ where: { filmId, key } });
-        else {
-          if (!checkTurnover(await inputOf(tx, filmId)).remarks.some((remark) => remark.key === key)) throw new Refusal('remark-gone', 'The film changed in the meantime, and this is not to be said of it any more.');
-          const told = { why: why.trim(), byId: userId, at: new Date() };
-          await tx.letGo.upsert({ where: { filmId_key: { filmId, key } }, create: { filmId, key, ...told }, update: told });
+        const keys = changes.map(({ key }) => key);
+        const before = new Map((await tx.letGo.findMany({ where: { filmId, key: { in: keys } } })).map(({ key, why }) => [key, why]));
+        const gone = changes.flatMap(({ key, why }) => (why === null ? [] : [{ key, why: why.trim() }]));
+        if (gone.length > 0) {
+          const said = new Set(checkTurnover(await inputOf(tx, filmId)).remarks.map(({ key }) => key));
+          if (gone.some(({ key }) => !said.has(key))) throw new Refusal('remark-gone', 'The film changed in the meantime, and this is not to be said of it any more.');
         }
-        return { kind: why === null ? 'turnover.taken-up' : 'turnover.let-go', subject: key, rows: {}, result: { why: before?.why ?? null } };
+        await tx.letGo.deleteMany({ where: { filmId, key: { in: keys } } });
+        const at = new Date();
+        await tx.letGo.createMany({ data: gone.map((one) => ({ filmId, byId: userId, at, ...one })) });
+        const result = { changes: keys.map((key) => ({ key, why: before.get(key) ?? null })) };
+        return { kind: gone.length > 0 ? 'turnover.let-go' : 'turnover.taken-up', subject: keys[0]!, rows: {}, result };
       });
     },
+  );
+
+  app.get('/api/films/:film/turnover/pick-book', { config, schema: { summary: 'What plays, slot by slot, for people on paper', params: InFilm, response: { 200: PickBook } } }, async (request) =>
+    pickBook(await readInput(db, memberOf(request).filmId)),
   );
 
   app.get('/api/films/:film/turnover/files', { config, schema: { summary: 'The files of a turnover, with sizes and checksums', params: InFilm, response: { 200: TurnoverFiles } } }, async (request) => {

@@ -68,11 +68,13 @@ it('says in words what is to be seen to, and where', async () => {
 
 it('lets a remark go with who and why, takes it back, and says it anew when its facts change', async () => {
   const [remark] = await remarks('handles');
-  const put = (why: string | null, key = remark!.key) => rig.as('assistant').put(rig.at('/turnover/let-go'), { key, why });
-  expect((await put('The shot is a static one')).body).toEqual({ why: null });
+  const put = (why: string | null, key = remark!.key) => rig.as('assistant').put(rig.at('/turnover/let-go'), { changes: [{ key, why }] });
+  const before = (await put('The shot is a static one')).body;
+  expect(before).toEqual({ changes: [{ key: remark!.key, why: null }] });
   expect((await remarks('handles'))[0]!.letGo).toMatchObject({ why: 'The shot is a static one', by: 'Test assistant' });
   expect(await file('check.txt')).toMatch(/Let go by Test assistant, 20\d\d-.*: The shot is a static one/);
-  expect((await put(null)).body).toEqual({ why: 'The shot is a static one' });
+  const after = (await rig.as('assistant').put(rig.at('/turnover/let-go'), before)).body;
+  expect(after.changes[0].why).toBe('The shot is a static one');
   expect((await remarks('handles'))[0]!.letGo).toBeNull();
   await put('Once more');
   await editor().patch(rig.at(''), { handleFrames: 12 });
@@ -80,7 +82,10 @@ it('lets a remark go with who and why, takes it back, and says it anew when its 
   await editor().patch(rig.at(''), { handleFrames: 24 });
   expect((await remarks('handles'))[0]!.letGo).not.toBeNull();
   expect((await put('It is not said', 'handles nothing')).body.code).toBe('remark-gone');
-  expect((await put('  ')).body).toMatchObject({ code: 'bad-input', fields: [{ field: 'why' }] });
+  expect((await put('  ')).body).toMatchObject({ code: 'bad-input', fields: [{ field: 'changes.0.why' }] });
+  // Of several all or none.
+  expect((await rig.as('assistant').put(rig.at('/turnover/let-go'), { changes: [{ key: remark!.key, why: null }, { key: 'handles nothing', why: 'x' }] })).body.code).toBe('remark-gone');
+  expect((await remarks('handles'))[0]!.letGo).not.toBeNull();
 });
 
 it('hands over what the database says: each event with its source and its place in the film', async () => {
@@ -139,8 +144,54 @@ it('keeps permits and releases, and says what is missing of them', async () => {
   expect((await rig.as('field').get(rig.at('/turnover/check'))).status).toBe(403);
 });
 
+it('tells the pick book in the timecodes of the files', async () => {
+  const { slots: book } = (await editor().get(rig.at('/turnover/pick-book'))).body;
+  expect(book.map(({ name, state }: any) => [name, state])).toEqual([['Boots, close', 'approved'], ['Gulls', 'approved'], ['Causeway', 'offered'], ['Sea wall', 'empty']]);
+  expect(book[0]).toMatchObject({ recordIn: '01:00:00:00', recordOut: '01:00:02:00', take: { file: 'CLIP/A001C003.MXF', sourceIn: '23:59:59:04', sourceOut: '00:00:01:04', stillFrame: 24 }, notes: [{ at: '23:59:59:16', text: 'Test director: Can it begin "later"?' }] });
+});
+
 it('has no file but its own', async () => {
   expect((await editor().get(rig.at('/turnover/files/secrets.txt'))).body.code).toBe('not-found');
   expect((await editor().get(rig.at('/turnover/files/string-out-7.edl'))).body.code).toBe('not-found');
   expect((await editor().get(rig.at('/turnover/files/..%2F..%2Fetc%2Fpasswd'))).status).toBe(404);
+});
+
+it('reads a later cut, marks what is in it in one change, and takes that back', async () => {
+  const events = async () => (await rig.db.film.findUniqueOrThrow({ where: { id: rig.film } })).lastSeq;
+  const cut = JSON.parse(await file('string-out.otio'));
+  // The editor takes Gulls out and lets Boots run on for 12 frames.
+  cut.tracks.children[0].children.splice(1, 1);
+  cut.tracks.children[0].children[0].source_range.duration.value += 12;
+  const before = await events();
+  const { status, body } = await editor().post(rig.at('/turnover/cut'), { files: [{ name: 'cut 2.otio', text: JSON.stringify(cut) }] });
+  expect([status, await events()]).toEqual([200, before]);
+  expect(body.slots.map(({ name, is, was, now, tail }: any) => [name, is, was, now, tail])).toEqual([['Boots, close', 'in', 48, 60, 12], ['Gulls', 'gone', 49, 0, 0], ['Causeway', 'in', 48, 48, 0], ['Sea wall', 'was-empty', 0, 0, 0]]);
+
+  const offers = Object.fromEntries(body.slots.map(({ name, offerId }: any) => [name, offerId]));
+  const mark = (set: string[], clear: string[]) => editor().post(rig.at('/turnover/cut-in'), { set, clear });
+  await mark([offers.Gulls], []);
+  const changed = await mark([offers['Boots, close']], [offers.Gulls]);
+  expect(changed.body).toEqual({ set: [offers['Boots, close']], clear: [offers.Gulls] });
+  expect(await events()).toBe(before + 2);
+  const cutIn = async () => (await rig.db.offer.findMany({ where: { filmId: rig.film, cutInAt: { not: null } } })).map(({ id }) => id);
+  expect(await cutIn()).toEqual([offers['Boots, close']]);
+  expect((await editor().get(rig.at('/state'))).body.rows.offers.find(({ id }: any) => id === offers['Boots, close']).cutInAt).toMatch(/^20/);
+  await mark(changed.body.clear, changed.body.set);
+  expect(await cutIn()).toEqual([offers.Gulls]);
+  expect((await mark([offers.Gulls], [offers.Gulls])).body.code).toBe('bad-input');
+  expect((await mark(['none'], [])).body.code).toBe('not-found');
+  expect(await cutIn()).toEqual([offers.Gulls]);
+});
+
+it('refuses what is no cut, and changes nothing by it', async () => {
+  const give = (text: string) => editor().post(rig.at('/turnover/cut'), { files: [{ name: 'cut', text }] });
+  const state = async () => JSON.stringify((await editor().get(rig.at('/state'))).body);
+  const before = await state();
+  expect((await give('<!DOCTYPE x [<!ENTITY a SYSTEM "file:///etc/passwd">]><x>&a;</x>')).body.code).toBe('cut-unknown');
+  expect((await give((await file('string-out.otio')).slice(0, 3000))).body).toMatchObject({ code: 'cut-damaged', fields: [{ field: 'cut' }] });
+  expect((await give((await file('string-out.otio')).replaceAll('"Clip.2"', '"Clip.9"'))).body.code).toBe('cut-schema');
+  expect((await give((await file('string-out.edl')).replaceAll(':00 ', ':28 '))).body.code).toBe('cut-rate');
+  expect((await give('x'.repeat(100 * 1024 * 1024))).body.code).toBe('too-large');
+  expect((await editor().post(rig.at('/turnover/cut'), { files: [] })).body.code).toBe('bad-input');
+  expect(await state()).toBe(before);
 });
