@@ -79,6 +79,23 @@ it('gives the files, each alone and all as one archive', async () => {
   await page.context().close();
 });
 
+it('reads a later cut back, says what became of each slot, and marks what is in it', async () => {
+  const page = await open('editor');
+  const download = page.waitForEvent('download');
+  await page.getByRole('link', { name: 'string-out.otio' }).click();
+  await page.getByLabel(/^A later cut/).setInputFiles({ name: 'broken.otio', mimeType: 'application/json', buffer: Buffer.from('{"OTIO_SCHEMA": "Timeline.1"') });
+  await page.getByRole('alert').filter({ hasText: /broken.otio/ }).waitFor();
+  await page.getByLabel(/^A later cut/).setInputFiles({ name: 'cut.otio', mimeType: 'application/json', buffer: await readFile(await (await download).path()) });
+  await page.getByText(/in as it was/).first().waitFor();
+  await page.getByRole('button', { name: 'Mark 1 as cut in' }).press('Enter');
+  await page.getByText(/marked as cut in/).first().waitFor();
+  expect(await rig.db.offer.count({ where: { filmId: rig.film, cutInAt: { not: null } } })).toBe(1);
+  await page.keyboard.press('Control+z');
+  await eventually(async () => expect(await rig.db.offer.count({ where: { filmId: rig.film, cutInAt: { not: null } } })).toBe(0));
+  expect(await axeFindings(page)).toEqual([]);
+  await page.context().close();
+});
+
 it('is not shown to who may not turn over', async () => {
   const page = await open('field', 'footage');
   await page.getByRole('link', { name: 'Ledger' }).waitFor();

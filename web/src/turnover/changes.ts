@@ -1,13 +1,14 @@
-import type { Clearance, LetGoBefore, NewClearance, TurnoverRemark } from '#contract/turnover';
+import type { Clearance, CutInChange, LetGoChange, NewClearance, TurnoverRemark } from '#contract/turnover';
 import type { FilmState } from '../live/film-state.svelte.ts';
 import { say, tried } from '../ui/say.svelte.ts';
 
 /** Lets a remark go with a reason, or takes that back. */
 export function letGo(film: FilmState, { key }: TurnoverRemark, why: string | null): Promise<boolean> {
-  const put = (what: string | null) => film.api.put<LetGoBefore>('/turnover/let-go', { key, why: what });
+  const put = (what: LetGoChange) => film.api.put<LetGoChange>('/turnover/let-go', what);
+  const change: LetGoChange = { changes: [{ key, why }] };
   return tried(
-    () => put(why),
-    (before) => say(why === null ? 'It counts again.' : 'Let go.', { undo: () => put(before.why), again: () => put(why) }),
+    () => put(change),
+    (before) => say(why === null ? 'It counts again.' : 'Let go.', { undo: () => put(before), again: () => put(change) }),
   );
 }
 
@@ -43,5 +44,14 @@ export function takeOff(film: FilmState, { id, name }: Clearance): Promise<boole
   return tried(
     () => film.api.del(`/clearances/${id}`),
     () => say(`${name} taken off the list.`, { undo: () => film.api.post(`/clearances/${id}/restore`), again: () => film.api.del(`/clearances/${id}`) }),
+  );
+}
+
+/** Marks offers as cut in, and others as no longer. */
+export function markCutIn(film: FilmState, change: CutInChange): Promise<boolean> {
+  const post = (what: CutInChange) => film.api.post<CutInChange>('/turnover/cut-in', what);
+  return tried(
+    () => post(change),
+    (done) => say(`${done.set.length} marked as cut in${done.clear.length ? `, ${done.clear.length} as no longer` : ''}.`, { undo: () => post({ set: done.clear, clear: done.set }), again: () => post(done) }),
   );
 }
