@@ -49,7 +49,7 @@ export class Outbox<Change extends object, Answer> {
   readonly #keptAside: KeptList<Aside<Change>>;
   /** What was sent, and may have been done though no answer came: its content stays as it is. */
   #tried = '';
-  #sending = false;
+  #sending: Promise<void> | null = null;
   #timer: number | null = null;
   #failures = 0;
 
@@ -108,10 +108,14 @@ export class Outbox<Change extends object, Answer> {
     this.#keepAside(this.aside.filter((other) => other.key !== key));
   }
 
-  /** Sends what waits, unless that is going on already. Never rejects. */
-  async send(): Promise<void> {
-    if (this.#sending) return;
-    this.#sending = true;
+  /** Sends what waits. Resolves when all of it was answered, or has to wait for the link or the server. Never rejects. */
+  send(): Promise<void> {
+    if (this.#queue.length === 0) return Promise.resolve();
+    this.#sending ??= this.#sendAll();
+    return this.#sending;
+  }
+
+  async #sendAll(): Promise<void> {
     try {
       for (let next = this.#queue[0]; next; next = this.#queue[0]) {
         this.#tried = next.key;
@@ -122,7 +126,8 @@ export class Outbox<Change extends object, Answer> {
         this.#settle(next, outcome);
       }
     } finally {
-      this.#sending = false;
+      // Together with the last look at the queue, so that what is added next is sent.
+      this.#sending = null;
     }
   }
 

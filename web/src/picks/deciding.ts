@@ -52,6 +52,8 @@ async function give(film: FilmState, { slot, offer }: Standing, verdict: Said, r
     if ((film.items.get(slot.id)?.decisions ?? Infinity) > slot.decisions) count();
   });
   try {
+    // What is decided on is what is shown: trims that are on their way arrive first.
+    await film.strokes.outbox.send();
     await film.api.post(`/offers/${offer.id}/verdict`, { verdict, reason, decisions: slot.decisions, trim: { in: offer.in, outExclusive: offer.outExclusive } });
     await counted;
   } finally {

@@ -4,8 +4,8 @@ import type { Offer } from '#contract/offers';
 import { contains, type FrameRange } from '#core/range.ts';
 import type { FilmState } from '../live/film-state.svelte.ts';
 import type { FramePlayer } from '../player/player.svelte.ts';
-import { nudged, Trimming } from '../strip/trimming.svelte.ts';
-import { say, sayFault, tried } from '../ui/say.svelte.ts';
+import { nudged, Trimming } from '../strip/trimming.ts';
+import { say, tried } from '../ui/say.svelte.ts';
 import { playInStep } from '../player/in-step.ts';
 import { hearOnly } from './playing.ts';
 
@@ -23,24 +23,19 @@ export class SlotBenchState {
   #together = new AbortController();
   readonly #film: FilmState;
   readonly #slot: () => Item;
-  readonly #trimming: Trimming<Offer>;
+  readonly #trimming: Trimming;
 
   /** @param frame what the address names: the take that holds it comes in hand first. */
   constructor(film: FilmState, slot: () => Item, frame: number | null) {
     this.#film = film;
     this.#slot = slot;
-    this.#trimming = new Trimming<Offer>({
-      rowOf: (id) => film.offers.get(id),
-      send: (id, range) => film.api.patch(`/offers/${id}`, range),
-      done: (before) => say('Offer trimmed.', { undo: () => film.api.patch(`/offers/${before.id}`, { in: before.in, outExclusive: before.outExclusive }) }),
-      refused: sayFault,
-    });
+    this.#trimming = new Trimming(film, 'offers', 'Offer trimmed.');
     const offers = film.offersOf(slot().id);
     const named = frame === null ? undefined : (offers.find((one) => one.verdict !== 'pass' && contains(one, frame)) ?? offers.find((one) => contains(one, frame)));
     this.take((named ?? film.pickOf(slot().id) ?? offers.find(({ verdict }) => verdict === 'open') ?? offers[0])?.id ?? null);
   }
 
-  readonly offers = $derived.by(() => this.#film.offersOf(this.#slot().id).map((offer) => this.#trimming.shown(offer)));
+  readonly offers = $derived.by(() => this.#film.offersOf(this.#slot().id));
   /** The take that plays and is decided on. */
   readonly inHand = $derived.by(() => this.offers.find(({ id }) => id === this.#chosenId) ?? this.offers[0] ?? null);
   readonly player = $derived.by(() => (this.inHand ? (this.players.get(this.inHand.id) ?? null) : null));
@@ -95,7 +90,7 @@ export class SlotBenchState {
   }
 
   #send(offer: Offer, range: FrameRange): void {
-    void this.#trimming.trim(this.#film.offers.get(offer.id) ?? offer, range);
+    this.#trimming.trim(offer, range, `The trim of ${this.#film.clips.get(offer.clipId)?.name ?? 'an offer'}`);
   }
 
   #beginTogether(): void {

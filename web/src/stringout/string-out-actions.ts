@@ -4,7 +4,6 @@ import { playerActions } from '../actions/player-actions.ts';
 import { registerActions, type Action } from '../actions/registry.svelte.ts';
 import type { FilmState } from '../live/film-state.svelte.ts';
 import type { FramePlayer } from '../player/player.svelte.ts';
-import { trimShot } from './changes.ts';
 import type { Shot } from './film-view.svelte.ts';
 
 /** What the actions of the string-out work on. */
@@ -15,6 +14,8 @@ export interface Bench {
   besideShot: (by: 1 | -1) => void;
   besideSequence: (by: 1 | -1) => void;
   besideMark: (by: 1 | -1) => void;
+  /** Moves in or out of the take in hand by frames. */
+  trim: (by: { in?: number; out?: number }) => void;
   write: () => void;
   showHands: () => void;
 }
@@ -37,15 +38,8 @@ const CONTROLS: Record<string, Control[]> = {
 /** Makes the actions of the string-out available; the function answered takes them and their first controls back. */
 export function registerStringOut(bench: Bench): () => void {
   const { film, player } = bench;
-  const offer = () => {
-    const take = bench.shot()?.stretch.take;
-    return take ? (film.offers.get(take.offerId) ?? null) : null;
-  };
-  const trims = () => film.can('offers.edit') && offer() !== null;
-  const trim = (by: { in?: number; out?: number }) => () => {
-    const one = offer();
-    if (one) trimShot(film, one, by);
-  };
+  const trims = () => film.can('offers.edit') && !!bench.shot()?.stretch.take;
+  const trim = (by: { in?: number; out?: number }) => () => bench.trim(by);
   const actions: Action[] = [
     ...playerActions(() => player, () => bench.shot()?.stretch.film ?? null),
     { id: 'string-out.shot-before', contrary: 'string-out.shot-after', label: 'To the beginning of the shot, then to the one before', run: () => bench.besideShot(-1) },

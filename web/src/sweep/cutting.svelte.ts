@@ -6,12 +6,9 @@ import type { FrameRange } from '#core/range.ts';
 import { timecodeOf } from '#core/timecode.ts';
 import type { FilmState } from '../live/film-state.svelte.ts';
 import { newId } from '../live/new-id.ts';
-import { nudged } from '../strip/trimming.svelte.ts';
+import { nudged, Trimming } from '../strip/trimming.ts';
 import { clockOf } from '../ui/clock.ts';
 import { say } from '../ui/say.svelte.ts';
-
-/** Trims that follow one another this closely are one, and are taken back as one. */
-const SERIES_MS = 1500;
 
 /*
  * In, out and the select in hand, for one clip. Every stroke shows at once and goes out when the server can be reached.
@@ -26,12 +23,12 @@ export class Cutting {
   #droppedId: string | null = $state(null);
   readonly #film: FilmState;
   readonly #clip: () => Clip;
-  /** The select that is being trimmed, and when it was last. */
-  #series: { id: string; at: number } | null = null;
+  readonly #trimming: Trimming;
 
   constructor(film: FilmState, clip: () => Clip) {
     this.#film = film;
     this.#clip = clip;
+    this.#trimming = new Trimming(film, 'selects', 'Select adjusted.');
   }
 
   /** Selects of the clip by in. */
@@ -143,7 +140,7 @@ export class Cutting {
     this.#said('Select dropped.', () => this.#remove(row), () => this.#restore(row));
   }
 
-  #change(select: Select, fields: Partial<Pick<Select, 'in' | 'outExclusive' | 'circled' | 'label'>>): void {
+  #change(select: Select, fields: Partial<Pick<Select, 'circled' | 'label'>>): void {
     this.#film.strokes.do({ method: 'PATCH', path: `/selects/${select.id}`, body: fields, words: this.#wordsFor(select), shows: { table: 'selects', id: select.id, fields } });
   }
 
@@ -159,21 +156,12 @@ export class Cutting {
     return id === undefined ? this.inHand : (this.selects.find((select) => select.id === id) ?? null);
   }
 
-  /** Each stroke counts from what the stroke before made; a held key goes out as one change, and is taken back as one. */
-  #trim(select: Select, { in: first, outExclusive }: FrameRange): void {
-    const fields = { in: first, outExclusive };
-    const goesOn = this.#series?.id === select.id && Date.now() - this.#series.at < SERIES_MS;
-    if (goesOn) this.#film.strokes.goOn({ method: 'PATCH', path: `/selects/${select.id}`, body: fields, words: this.#wordsFor(select), shows: { table: 'selects', id: select.id, fields } });
-    else {
-      this.#change(select, fields);
-      const before = { in: select.in, outExclusive: select.outExclusive };
-      this.#said('Select adjusted.', () => this.#change(select, before));
-    }
-    this.#series = { id: select.id, at: Date.now() };
+  #trim(select: Select, range: FrameRange): void {
+    this.#trimming.trim(select, range, this.#wordsFor(select));
   }
 
   #said(text: string, undo: () => void, again?: () => void): void {
-    this.#series = null;
+    this.#trimming.end();
     say(text, { undo, ...(again && { again }) });
   }
 
