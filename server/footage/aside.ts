@@ -1,15 +1,11 @@
 import { Type } from 'typebox';
 import { memberOf, whoOf } from '../access/index.ts';
-import type { Rows } from '../live/contract.ts';
 import { Refusal } from '../platform/errors.ts';
 import type { App } from '../platform/http.ts';
-import { write } from '../platform/write.ts';
+import { theRow, write } from '../platform/write.ts';
 import { AsideReason, Clip } from './contract.ts';
 import { toClip } from './rows.ts';
 import { lockClip } from './store.ts';
-
-/** What a change was answered with the first time: its event holds the same row. */
-const theClip = ({ clips }: Rows): Clip => clips![0]!;
 
 const OneClip = Type.Object({ film: Type.String(), clip: Type.String() });
 
@@ -28,7 +24,7 @@ export function asideRoutes(app: App): void {
         if (removedAt) throw new Refusal('removed-meanwhile');
         const clip = toClip(await tx.clip.update({ where: { id }, data: { asideReason: request.body.reason, asideById: userId, asideAt: new Date() } }));
         return { kind: 'clip.put-aside', subject: id, rows: { clips: [clip] }, result: clip };
-      }, theClip);
+      }, theRow('clips'));
     },
   );
 
@@ -41,7 +37,7 @@ export function asideRoutes(app: App): void {
         const { id } = await lockClip(tx, filmId, request.params.clip);
         const clip = toClip(await tx.clip.update({ where: { id }, data: { asideReason: null, asideById: null, asideAt: null } }));
         return { kind: 'clip.taken-back', subject: id, rows: { clips: [clip] }, result: clip };
-      }, theClip);
+      }, theRow('clips'));
     },
   );
 }

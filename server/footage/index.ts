@@ -20,7 +20,7 @@ export { clocksOf, holdClocks } from './clocks.ts';
 export { capturedOf, type ClockOf } from './facts.ts';
 export { toClip } from './rows.ts';
 export { cameraOf, dayOf } from './sorting.ts';
-export { wordsIn } from './table.ts';
+export { clipHasWord, wordsIn } from './table.ts';
 export { listClips, lockClip, seenOf } from './store.ts';
 
 const InFilm = Type.Object({ film: Type.String() });

@@ -15,10 +15,13 @@ const SELECTS = Prisma.sql`SELECT FROM "select" s WHERE s.clip_id = c.id AND s.r
 
 const dayOf = (day: string): Date | null => (day === 'none' ? null : new Date(`${day}T00:00:00Z`));
 
+/** Whether a word of a clip `c` begins as `query`, a prefix of to_tsquery, says. */
+export const clipHasWord = (query: string): Prisma.Sql => Prisma.sql`words_of(c.name || ' ' || c.location || ' ' || c.camera || ' ' || c.card || ' ' || coalesce(c.reel, '')) @@ to_tsquery('simple', ${query})`;
+
 /** A word that begins like this. */
 function wordCondition(filmId: string, word: string): Prisma.Sql {
   const query = `${word}:*`;
-  return Prisma.sql`(words_of(c.name || ' ' || c.location || ' ' || c.camera || ' ' || c.card || ' ' || coalesce(c.reel, '')) @@ to_tsquery('simple', ${query})
+  return Prisma.sql`(${clipHasWord(query)}
     OR c.id IN (SELECT s.clip_id FROM "select" s WHERE s.film_id = ${filmId} AND s.removed_at IS NULL AND words_of(s.label) @@ to_tsquery('simple', ${query}))
     OR c.id IN (SELECT n.clip_id FROM note n WHERE n.film_id = ${filmId} AND n.removed_at IS NULL AND words_of(n.text) @@ to_tsquery('simple', ${query})))`;
 }

@@ -1,11 +1,10 @@
 import { Type } from 'typebox';
 import { Prisma } from '#prisma';
 import { memberOf, whoOf } from '../access/index.ts';
-import type { Rows } from '../live/contract.ts';
 import { checkFreeId } from '../platform/client-id.ts';
 import { Refusal } from '../platform/errors.ts';
 import { guarded, type App } from '../platform/http.ts';
-import { write } from '../platform/write.ts';
+import { theRow, write } from '../platform/write.ts';
 import { NewNote, Note, NoteChange } from './contract.ts';
 import { toNote } from './rows.ts';
 import { checkAuthor, checkDrawing, checkMayRemove, checkMayWriteOn } from './rules.ts';
@@ -13,9 +12,6 @@ import { checkAddressed, lockNote, placeNote } from './store.ts';
 
 export { listNotesOfClips, listNotesOfSlots } from './store.ts';
 export { toNote } from './rows.ts';
-
-/** What a change was answered with the first time: its event holds the same row. */
-const theNote = ({ notes: rows }: Rows): Note => rows![0]!;
 
 const InFilm = Type.Object({ film: Type.String() });
 const OneNote = Type.Object({ film: Type.String(), note: Type.String() });
@@ -41,7 +37,7 @@ export const notes = guarded('notes', async (app: App) => {
         });
         const result = toNote(row);
         return { kind: 'note.written', subject: result.id, rows: { notes: [result] }, result };
-      }, theNote);
+      }, theRow('notes'));
       return reply.status(201).send(written);
     },
   );
@@ -69,7 +65,7 @@ export const notes = guarded('notes', async (app: App) => {
         });
         const result = toNote(row);
         return { kind: 'note.changed', subject: result.id, rows: { notes: [result] }, result };
-      }, theNote);
+      }, theRow('notes'));
     },
   );
 
@@ -84,7 +80,7 @@ export const notes = guarded('notes', async (app: App) => {
         if (before.removedAt) throw new Refusal('removed-meanwhile');
         const result = toNote(await tx.note.update({ where: { id: before.id }, data: { removedAt: new Date() } }));
         return { kind: 'note.removed', subject: result.id, rows: { notes: [result] }, result };
-      }, theNote);
+      }, theRow('notes'));
     },
   );
 
@@ -98,7 +94,7 @@ export const notes = guarded('notes', async (app: App) => {
         checkMayRemove(before, userId, can);
         const result = toNote(await tx.note.update({ where: { id: before.id }, data: { removedAt: null } }));
         return { kind: 'note.restored', subject: result.id, rows: { notes: [result] }, result };
-      }, theNote);
+      }, theRow('notes'));
     },
   );
 
@@ -118,7 +114,7 @@ export const notes = guarded('notes', async (app: App) => {
           const settled = step === 'settle' ? { settledAt: new Date(), settledById: userId } : { settledAt: null, settledById: null };
           const result = toNote(await tx.note.update({ where: { id: before.id }, data: settled }));
           return { kind: step === 'settle' ? 'note.settled' : 'note.reopened', subject: result.id, rows: { notes: [result] }, result };
-        }, theNote);
+        }, theRow('notes'));
       },
     );
   }

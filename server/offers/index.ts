@@ -4,11 +4,10 @@ import { memberOf, whoOf } from '../access/index.ts';
 import { toClip } from '../footage/index.ts';
 import { toItem } from '../outline/index.ts';
 import { checkInClip } from '../selects/index.ts';
-import type { Rows } from '../live/contract.ts';
 import { checkFreeId } from '../platform/client-id.ts';
 import { Refusal } from '../platform/errors.ts';
 import { guarded, type App } from '../platform/http.ts';
-import { write } from '../platform/write.ts';
+import { theRow, write } from '../platform/write.ts';
 import { NewOffer, Offer, OfferTrim } from './contract.ts';
 import { toOffer } from './rows.ts';
 import { trimReopens, verdictOnReturn } from './rules.ts';
@@ -17,9 +16,6 @@ import { verdictRoute } from './verdict.ts';
 
 export { toOffer } from './rows.ts';
 export { listOffers } from './store.ts';
-
-/** What a change was answered with the first time: its event holds the same row. */
-const theOffer = ({ offers: rows }: Rows): Offer => rows![0]!;
 
 const InFilm = Type.Object({ film: Type.String() });
 const OneOffer = Type.Object({ film: Type.String(), offer: Type.String() });
@@ -50,7 +46,7 @@ export const offers = guarded('offers', async (app: App) => {
         const result = toOffer(row);
         // With its clip: who may not read clips comes to see this one now.
         return { kind: 'offer.made', subject: result.id, rows: { offers: [result], clips: [toClip(select.clip)] }, result };
-      }, theOffer);
+      }, theRow('offers'));
       return reply.status(201).send(made);
     },
   );
@@ -80,7 +76,7 @@ export const offers = guarded('offers', async (app: App) => {
         }
         const result = toOffer(await tx.offer.update({ where: { id: offer.id }, data: { ...trim, verdict: 'open', reason: '', decidedById: null, decidedAt: null } }));
         return { kind: 'offer.reopened', subject: result.id, rows: { offers: [result], items: [toItem(await countDecision(tx, slot.id))] }, result };
-      }, theOffer);
+      }, theRow('offers'));
     },
   );
 
@@ -94,7 +90,7 @@ export const offers = guarded('offers', async (app: App) => {
         if (offer.removedAt) throw new Refusal('removed-meanwhile');
         const result = toOffer(await tx.offer.update({ where: { id: offer.id }, data: { removedAt: new Date() } }));
         return { kind: result.verdict === 'approve' ? 'pick.removed' : 'offer.removed', subject: result.id, rows: { offers: [result] }, result };
-      }, theOffer);
+      }, theRow('offers'));
     },
   );
 
@@ -110,7 +106,7 @@ export const offers = guarded('offers', async (app: App) => {
         if (offer.clip.removedAt) throw new Refusal('removed-meanwhile', 'The clip was removed; restore it first.');
         const result = toOffer(await tx.offer.update({ where: { id: offer.id }, data: { removedAt: null, verdict: verdictOnReturn(offer, others) } }));
         return { kind: 'offer.restored', subject: result.id, rows: { offers: [result], clips: [toClip(offer.clip)] }, result };
-      }, theOffer);
+      }, theRow('offers'));
     },
   );
 });

@@ -1,7 +1,7 @@
 import { Type } from 'typebox';
 import { memberOf, whoOf } from '../access/index.ts';
 import { guarded, type App } from '../platform/http.ts';
-import { write } from '../platform/write.ts';
+import { theRow, write } from '../platform/write.ts';
 import { Film } from '../films/contract.ts';
 import type { Rows } from '../live/contract.ts';
 import { Item, ItemChange, NewItem, NewRemoval, Paste, Pasted, Place, Removal, RemarkChange } from './contract.ts';
@@ -20,8 +20,8 @@ const config = { permission: 'outline.edit' } as const;
 /** Five thousand lines with notes. */
 const PASTE_BYTES = 16 * 1024 * 1024;
 
-/** What a change was answered with the first time: its event holds the same rows. */
-const theItem = ({ items }: Rows): Item => items![0]!;
+const theItem = theRow('items');
+/** What a removal was answered with the first time: its event holds the same rows. */
 const theRemoval = (rows: Rows): Removal => ({ removalId: theItem(rows).removalId ?? '', items: rows.items ?? [] });
 
 /** The outline: the film's shape, as parts and slots in one ordered tree. */

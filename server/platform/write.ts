@@ -1,6 +1,6 @@
 // The write path: rules decide -> one transaction writes the rows, the job and the event -> commit -> NOTIFY.
 // There is no second way to change something.
-import type { FilmEvent, Rows } from '../live/contract.ts';
+import type { FilmEvent, Rows, TableName, Tables } from '../live/contract.ts';
 import { Prisma } from '#prisma';
 import { NOTIFY_BYTES, type Db, type Tx } from './db.ts';
 import { LAST_STATEMENT } from './transaction-client.ts';
@@ -48,6 +48,12 @@ export async function write<T>(db: Db, who: Who, film: string, work: (tx: Tx) =>
     return again(before.rows as Rows);
   }
 }
+
+/** For `again`: a change of one row is answered with that row, which its event holds. */
+export const theRow =
+  <Name extends TableName>(table: Name) =>
+  (rows: Rows): Tables[Name] =>
+    rows[table]![0]!;
 
 async function once<T>(db: Db, who: Who, film: string, change: string | null, work: (tx: Tx) => Promise<Written<T>>): Promise<T> {
   const [seq, done] = await db.$transaction(async (tx) => {

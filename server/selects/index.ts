@@ -1,10 +1,9 @@
 import { Type } from 'typebox';
 import { memberOf, whoOf } from '../access/index.ts';
-import type { Rows } from '../live/contract.ts';
 import { checkFreeId } from '../platform/client-id.ts';
 import { Refusal } from '../platform/errors.ts';
 import { guarded, type App } from '../platform/http.ts';
-import { write } from '../platform/write.ts';
+import { theRow, write } from '../platform/write.ts';
 import { NewSelect, Select, SelectChange, SelectsFound } from './contract.ts';
 import { toSelect } from './rows.ts';
 import { checkInClip } from './rules.ts';
@@ -14,9 +13,6 @@ import { liveClip, lockSelect } from './store.ts';
 export { toSelect } from './rows.ts';
 export { checkInClip } from './rules.ts';
 export { liveClip, listSelects } from './store.ts';
-
-/** What a change was answered with the first time: its event holds the same row. */
-const theSelect = ({ selects }: Rows): Select => selects![0]!;
 
 const InFilm = Type.Object({ film: Type.String() });
 const OneSelect = Type.Object({ film: Type.String(), select: Type.String() });
@@ -54,7 +50,7 @@ export const selects = guarded('selects', async (app: App) => {
         await checkFreeId(id, (one) => tx.select.count({ where: { id: one } }));
         const result = toSelect(await tx.select.create({ data: { ...(id && { id }), filmId, clipId, in: first, outExclusive, circled, label, madeById: userId } }));
         return { kind: 'select.made', subject: result.id, rows: { selects: [result] }, result };
-      }, theSelect);
+      }, theRow('selects'));
       return reply.status(201).send(made);
     },
   );
@@ -71,7 +67,7 @@ export const selects = guarded('selects', async (app: App) => {
         checkInClip(after, before.clip);
         const result = toSelect(await tx.select.update({ where: { id: before.id }, data: after }));
         return { kind: 'select.changed', subject: result.id, rows: { selects: [result] }, result };
-      }, theSelect);
+      }, theRow('selects'));
     },
   );
 
@@ -85,7 +81,7 @@ export const selects = guarded('selects', async (app: App) => {
         if (before.removedAt) throw new Refusal('removed-meanwhile');
         const result = toSelect(await tx.select.update({ where: { id: before.id }, data: { removedAt: new Date() } }));
         return { kind: 'select.removed', subject: result.id, rows: { selects: [result] }, result };
-      }, theSelect);
+      }, theRow('selects'));
     },
   );
 
@@ -99,7 +95,7 @@ export const selects = guarded('selects', async (app: App) => {
         await liveClip(tx, filmId, before.clipId);
         const result = toSelect(await tx.select.update({ where: { id: before.id }, data: { removedAt: null } }));
         return { kind: 'select.restored', subject: result.id, rows: { selects: [result] }, result };
-      }, theSelect);
+      }, theRow('selects'));
     },
   );
 });

@@ -1,5 +1,5 @@
 import { Prisma } from '#prisma';
-import { toClip, wordsIn } from '../footage/index.ts';
+import { clipHasWord, toClip, wordsIn } from '../footage/index.ts';
 import type { Db, Tx } from '../platform/db.ts';
 import type { SelectsFound } from './contract.ts';
 import { toSelect } from './rows.ts';
@@ -7,8 +7,7 @@ import { toSelect } from './rows.ts';
 /** A word that begins like this, of the clip or in the label; "circled" finds the circled ones. */
 function wordCondition(word: string): Prisma.Sql {
   const query = `${word}:*`;
-  return Prisma.sql`(words_of(c.name || ' ' || c.location || ' ' || c.camera || ' ' || c.card || ' ' || coalesce(c.reel, '')) @@ to_tsquery('simple', ${query})
-    OR words_of(s.label) @@ to_tsquery('simple', ${query})${'circled'.startsWith(word) ? Prisma.sql` OR s.circled` : Prisma.empty})`;
+  return Prisma.sql`(${clipHasWord(query)} OR words_of(s.label) @@ to_tsquery('simple', ${query})${'circled'.startsWith(word) ? Prisma.sql` OR s.circled` : Prisma.empty})`;
 }
 
 /**
