@@ -7,7 +7,7 @@ import { nominal } from '#core/rate.ts';
 import { runFfmpeg } from '../platform/ffmpeg.ts';
 import type { Ground } from '../platform/http.ts';
 import { firstDecodeTime } from '../proxies/index.ts';
-import type { Piece } from './plan.ts';
+import type { Content, Piece } from './plan.ts';
 import { SAMPLE_BYTES, SOUND_RATE, samplesOf } from './samples.ts';
 
 /** All pieces are of one size, with bars where a clip has another shape: only so they follow one another as one film. */
@@ -25,9 +25,14 @@ export const pieceFolder = (filmId: string, name: string): string => `${filmId}/
 /** Whether a piece is there whole: it gets its name when it is. */
 export const isThere = (ground: Ground, filmId: string, name: string): Promise<boolean> => stat(ground.storage.path('string-outs', pieceFolder(filmId, name))).then(() => true, () => false);
 
+/** A piece that ffmpeg calls finished and that is not what was asked for. */
+export class PieceUnsound extends Error {
+  override readonly name = 'PieceUnsound';
+}
+
 /**
  * Makes a piece: whoever looks sees all of it or nothing.
- * @throws FfmpegFailed; Error where what was made is not as long as it should be; the signal's reason.
+ * @throws FfmpegFailed; PieceUnsound where what was made is not as long as it should be; the signal's reason.
  */
 export async function makePiece({ storage, tools }: Ground, filmId: string, piece: Piece, signal: AbortSignal): Promise<void> {
   const attempt = `${filmId}/making/${piece.name}`;
@@ -35,7 +40,7 @@ export async function makePiece({ storage, tools }: Ground, filmId: string, piec
   await rm(dir, { recursive: true, force: true });
   await mkdir(dir, { recursive: true });
   try {
-    const source = piece.content.kind === 'take' ? await takeSource(storage, piece) : await cardSource(piece, dir);
+    const source = piece.content.kind === 'take' ? await takeSource(storage, piece, piece.content) : await cardSource(piece, piece.content, dir);
     await runFfmpeg({ program: tools.ffmpeg, signal, args: [...['-hide_banner', '-nostdin', '-y', '-v', 'error'], ...source, ...outputs(piece, dir)] });
     await check(piece, dir);
     await rm(join(dir, 'words.txt'), { force: true });
@@ -45,11 +50,8 @@ export async function makePiece({ storage, tools }: Ground, filmId: string, piec
   }
 }
 
-type Paths = Ground['storage'];
-
 /** Frames of the clip that the piece is made of, from the segments of its proxy that hold them. */
-async function takeSource(storage: Paths, { content, rate, frames }: Piece): Promise<string[]> {
-  if (content.kind !== 'take') throw new TypeError('Not a take.');
+async function takeSource(storage: Ground['storage'], { rate, frames }: Piece, content: Extract<Content, { kind: 'take' }>): Promise<string[]> {
   const { clipId, proxyVersion, range, clipRate, clipFrames, sound } = content;
   const proxy = (file: string): string => storage.path('proxies', `${clipId}/${proxyVersion}/${file}`);
   const [from, to] = [segmentOfFrame(range.in, clipRate), segmentOfFrame(range.outExclusive - 1, clipRate)];
@@ -63,7 +65,7 @@ async function takeSource(storage: Paths, { content, rate, frames }: Piece): Pro
     `fps=${film}:round=near,tpad=stop=1:stop_mode=clone,trim=end_frame=${frames}`,
     `scale=${CANVAS.width}:${CANVAS.height}:force_original_aspect_ratio=decrease:force_divisible_by=2,pad=${CANVAS.width}:${CANVAS.height}:-1:-1,setsar=1,format=yuv420p[picture]`,
   ].join(',');
-  if (!sound) return ['-i', joined('picture_init.mp4', pictures), ...silence, '-filter_complex', `${picture};${silent(samplesOf(frames, rate) + 1)}`];
+  if (!sound) return ['-i', joined('picture_init.mp4', pictures), '-filter_complex', `${picture};${silence(samplesOf(frames, rate) + 1)}`];
 
   const begins = Math.round((range.in * clipRate.den * SOUND_RATE) / clipRate.num);
   const ends = Math.round((range.outExclusive * clipRate.den * SOUND_RATE) / clipRate.num);
@@ -83,17 +85,15 @@ async function soundSegments(proxy: (file: string) => string, begins: number, en
   return { files: files.slice(from, last + 1), first: starts[from] ?? 0 };
 }
 
-const silence = ['-f', 'lavfi', '-i', `anullsrc=r=${SOUND_RATE}:cl=stereo`];
-const silent = (samples: number): string => `[1:a:0]atrim=end_sample=${samples},aformat=sample_fmts=s16:channel_layouts=stereo[sound]`;
+const silence = (samples: number): string => `anullsrc=r=${SOUND_RATE}:cl=stereo,atrim=end_sample=${samples},aformat=sample_fmts=s16:channel_layouts=stereo[sound]`;
 
 /** Words on black, as a card between shots. */
-async function cardSource({ content, rate, frames }: Piece, dir: string): Promise<string[]> {
-  if (content.kind !== 'card') throw new TypeError('Not a card.');
+async function cardSource({ rate, frames }: Piece, content: Extract<Content, { kind: 'card' }>, dir: string): Promise<string[]> {
   const file = join(dir, 'words.txt');
   await writeFile(file, wrapped(content));
   const written = `drawtext=fontfile='${escaped(FONT)}':textfile='${escaped(file)}':expansion=none:fontsize=34:fontcolor=0xe9e4da:line_spacing=14:x=(w-text_w)/2:y=(h-text_h)/2`;
   const picture = `color=0x232323:s=${CANVAS.width}x${CANVAS.height}:r=${rate.num}/${rate.den},${written},trim=end_frame=${frames},setsar=1,format=yuv420p[picture]`;
-  return ['-f', 'lavfi', '-i', `anullsrc=r=${SOUND_RATE}:cl=stereo`, ...silence, '-filter_complex', `${picture};${silent(samplesOf(frames, rate) + 1)}`];
+  return ['-filter_complex', `${picture};${silence(samplesOf(frames, rate) + 1)}`];
 }
 
 const escaped = (path: string): string => path.replaceAll('\\', '/').replaceAll(/([:'])/g, '\\$1');
@@ -126,13 +126,13 @@ function outputs({ rate }: Piece, dir: string): string[] {
   ];
 }
 
-/** @throws Error saying what is wrong. */
+/** @throws PieceUnsound saying what is wrong. */
 async function check({ rate, frames }: Piece, dir: string): Promise<void> {
   const list = await readFile(join(dir, PICTURE_LIST), 'utf8');
   const lengths = [...list.matchAll(/^#EXTINF:([\d.]+)/gm)].map(([, seconds]) => Number(seconds));
   const total = lengths.reduce((sum, length) => sum + length, 0);
   const expected = (frames * rate.den) / rate.num;
-  if (lengths.length !== segmentCount(frames, rate) || Math.abs(total - expected) > 1e-6 * lengths.length + 1e-3) throw new Error(`The picture is ${total} s in ${lengths.length} segments, and should be ${expected} s.`);
+  if (lengths.length !== segmentCount(frames, rate) || Math.abs(total - expected) > 1e-6 * lengths.length + 1e-3) throw new PieceUnsound(`The picture is ${total} s in ${lengths.length} segments, and should be ${expected} s.`);
   const bytes = (await stat(join(dir, SOUND_FILE))).size;
-  if (bytes !== (samplesOf(frames, rate) + 1) * SAMPLE_BYTES) throw new Error(`The sound has ${bytes / SAMPLE_BYTES} samples.`);
+  if (bytes !== (samplesOf(frames, rate) + 1) * SAMPLE_BYTES) throw new PieceUnsound(`The sound has ${bytes / SAMPLE_BYTES} samples.`);
 }

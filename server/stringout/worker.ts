@@ -6,7 +6,7 @@ import type { Db, Tx } from '../platform/db.ts';
 import type { Ground } from '../platform/http.ts';
 import { enqueue } from '../platform/jobs.ts';
 import { passing } from '../platform/passing.ts';
-import { isThere, makePiece, pieceFolder } from './pieces.ts';
+import { isThere, makePiece, PieceUnsound, pieceFolder } from './pieces.ts';
 import { planOf, type Plan } from './plan.ts';
 import { makeSound, soundFolder } from './sound.ts';
 import { keepFailed, keepVersion, readFailed } from './store.ts';
@@ -53,7 +53,7 @@ export async function makeStringOut(ground: Ground, filmId: string, signal: Abor
       try {
         await makePiece(ground, filmId, piece, signal);
       } catch (error) {
-        if (signal.aborted || !(error instanceof FfmpegFailed) || error.killedBy) throw error;
+        if (signal.aborted || !(error instanceof PieceUnsound || (error instanceof FfmpegFailed && !error.killedBy))) throw error;
         // It would fail again: a card says so in its place, and the film plays.
         await keepFailed(ground, filmId, new Set([...failed, piece.name]));
         break;
