@@ -94,7 +94,7 @@ export function shownFrame(k: number, range: FrameRange, clip: Rate, film: Rate)
 }
 
 /** The stretch in which a frame of the film lies, by its place in the list; -1 beyond the end. */
-export function stretchAt(stretches: readonly Stretch[], frame: number): number {
+export function stretchAt(stretches: readonly Pick<Stretch, 'film'>[], frame: number): number {
   let [low, high] = [0, stretches.length];
   while (low < high) {
     const middle = (low + high) >> 1;

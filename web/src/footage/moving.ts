@@ -1,5 +1,4 @@
-// Where a key leads from one clip on the table to another.
-/** Where a key leads from a clip. */
+/** Where a key leads from a clip on the table. */
 export type Way = 'left' | 'right' | 'up' | 'down' | 'first' | 'last';
 
 interface Box {

@@ -34,13 +34,7 @@ export class FilmView extends Asked<StringOut> {
     this.#film = film;
   }
 
-  /** One value as long as the version is one, however often it is asked for. */
-  readonly version: StringOutVersion | null = $derived.by(() => this.#same(this.answer?.playable ?? null));
-  #last: StringOutVersion | null = null;
-  #same(next: StringOutVersion | null): StringOutVersion | null {
-    if (next?.version !== this.#last?.version) this.#last = next;
-    return this.#last;
-  }
+  readonly version: StringOutVersion | null = $derived(this.answer?.playable ?? null);
 
   readonly sequences: readonly Sequence[] = $derived.by(() => {
     const lines = new Map(this.#film.lines.map((line) => [line.row.id, line]));
@@ -68,7 +62,7 @@ export class FilmView extends Asked<StringOut> {
   /** The shot on screen at a frame of the film; null beyond the end. */
   shotAt(frame: number): Shot | null {
     const stretches = this.version?.stretches ?? [];
-    const index = stretchAt(stretches.map((stretch) => ({ ...stretch, take: null, cardFrames: 0 })), frame);
+    const index = stretchAt(stretches, frame);
     const stretch = stretches[index];
     return stretch ? { index, stretch, line: this.#film.items.get(stretch.lineId) ?? null } : null;
   }
@@ -81,7 +75,7 @@ export class FilmView extends Asked<StringOut> {
   }
 
   /** Where the film goes on after another version has come: at the same place of the same shot, or as near as there is. */
-  sameplace(was: { lineId: string; offset: number; frame: number } | null): number {
+  samePlace(was: { lineId: string; offset: number; frame: number } | null): number {
     const { version } = this;
     if (!was || !version) return 0;
     const shot = version.stretches.find(({ lineId }) => lineId === was.lineId);
