@@ -92,7 +92,7 @@ async function cardSource({ rate, frames }: Piece, content: Extract<Content, { k
   const file = join(dir, 'words.txt');
   await writeFile(file, wrapped(content));
   const written = `drawtext=fontfile='${escaped(FONT)}':textfile='${escaped(file)}':expansion=none:fontsize=34:fontcolor=0xe9e4da:line_spacing=14:x=(w-text_w)/2:y=(h-text_h)/2`;
-  const picture = `color=0x232323:s=${CANVAS.width}x${CANVAS.height}:r=${rate.num}/${rate.den},${written},trim=end_frame=${frames},setsar=1,format=yuv420p[picture]`;
+  const picture = `color=black:s=${CANVAS.width}x${CANVAS.height}:r=${rate.num}/${rate.den},${written},trim=end_frame=${frames},setsar=1,format=yuv420p[picture]`;
   return ['-filter_complex', `${picture};${silence(samplesOf(frames, rate) + 1)}`];
 }
 

@@ -11,7 +11,7 @@ import type { Db, Tx } from '../platform/db.ts';
 import type { Levels, StringOutStretch } from './contract.ts';
 
 /** To be raised with whatever changes what a piece looks or sounds like. */
-const SETTINGS = 1;
+const SETTINGS = 2;
 
 /** What a piece is made of. */
 export type Content =

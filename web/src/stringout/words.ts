@@ -10,3 +10,6 @@ export function wordsOf(film: FilmState, { take, state, lineId }: StringOutStret
   const others = film.offersOf(lineId).filter(({ verdict }) => verdict !== 'pass').length;
   return others > 1 ? `best of ${others} offers` : 'offered';
 }
+
+/** How far a version is that is being made. */
+export const makingWords = ({ ready, total }: { ready: number; total: number }): string => (ready < total ? `${ready} of ${total} pieces are there` : 'its sound is being mixed');
