@@ -72,6 +72,8 @@ const focused = (page: Page) => page.evaluate(() => document.activeElement?.getA
 describe('the footage', () => {
   it('is walked and chosen by keys, which another control can be given for this room and this person alone', async () => {
     const page = await open('editor', 'footage');
+    // Cells come in any order: which clip is first is known when both are there.
+    await clips(page).nth(1).waitFor();
     const [one, two] = [await clips(page).nth(0).getAttribute('data-clip'), await clips(page).nth(1).getAttribute('data-clip')];
     await page.keyboard.press('End');
     await eventually(async () => expect(await focused(page)).toBe(two));
